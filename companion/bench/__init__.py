@@ -1,0 +1,1 @@
+"""Benchmarks: figures from a command, always beside a peer."""

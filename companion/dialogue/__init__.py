@@ -1,0 +1,1 @@
+"""The conversation: pure state, one turn at a time."""

@@ -1,0 +1,1 @@
+"""The recognisers: sound in, a hearing out."""

@@ -1,0 +1,1 @@
+"""The job log: durable, append-only, exportable."""

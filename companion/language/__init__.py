@@ -1,0 +1,1 @@
+"""Grammars composed for a scope, words to meanings, patience, phrasing."""

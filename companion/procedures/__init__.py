@@ -1,0 +1,1 @@
+"""Procedures: the model, the loader, the data."""

@@ -1,0 +1,1 @@
+"""A prepared job spoken by a synthetic technician through the real loop."""

@@ -1,0 +1,1 @@
+"""The trade's arithmetic, with working and sources."""

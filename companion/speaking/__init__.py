@@ -1,0 +1,1 @@
+"""The voice: text in, samples out, and where they are played."""
