@@ -1,0 +1,174 @@
+"""What a procedure is: ordered steps, each with what it says, asks, measures and holds.
+
+A procedure is linear with conditions: every step may carry `when`, a set of answers to earlier
+choices that must hold for it to apply, and an option of a choice may jump forward with `goto`. The
+choice slugs 'licensed' ('yes', 'no') and 'region' (a state or province) are asked by the dialogue
+itself before the first line-voltage step and may be used in `when` like any other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """Conditions: each choice slug must have been answered with one of the options named."""
+
+    answers: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+    def holds(self, given: Mapping[str, str]) -> bool:
+        """Return whether the answers given so far meet every condition."""
+        return all(given.get(choice) in options for choice, options in self.answers)
+
+
+@dataclass(frozen=True, slots=True)
+class TestPoint:
+    """Where a reading is taken; owns the unit, the sign and the plausible range.
+
+    `names` are the phrases that name it, the first one spoken back; `unit` and `others` are unit
+    slugs of `quantities`; `low` and `high` bound the plausible range in `unit`; `sign` is 'any',
+    'plus' or 'minus' (a return static said as 'point two' is minus 0.20); `decimals` is how many
+    places a meter shows there.
+    """
+
+    __test__ = False  # not a pytest class
+
+    slug: str
+    names: tuple[str, ...]
+    unit: str
+    low: Decimal
+    high: Decimal
+    decimals: int
+    sign: str = "any"
+    others: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The acceptable range, in the test point's unit; either end may be open.
+
+    An end may instead come from another test point's last reading: `low_of` with `low_times`
+    ('1.5 times the switch setting'), `high_of` with `high_plus` ('as found plus 0.10').
+    `otherwise` is what to do when a reading is outside, one short spoken sentence.
+    """
+
+    low: Decimal | None = None
+    high: Decimal | None = None
+    low_of: str = ""
+    low_times: Decimal | None = None
+    high_of: str = ""
+    high_plus: Decimal | None = None
+    source: str = ""
+    otherwise: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRequest:
+    """A reading that a step wants: the test point, how it is asked for, its limit and phase.
+
+    `phase` is 'as found', 'as left' or ''.
+    """
+
+    point: str
+    ask: str
+    limit: Limit | None = None
+    when: When = field(default_factory=When)
+    phase: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One answer of a choice; `goto` names a later step to go on from, else the next one."""
+
+    slug: str
+    names: tuple[str, ...]
+    goto: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceRequest:
+    """A choice that a step asks."""
+
+    slug: str
+    ask: str
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Something a hold point wants affirmed aloud; answered yes or no.
+
+    `if_no` is the short spoken sentence for 'no'.
+    """
+
+    slug: str
+    ask: str
+    if_no: str
+    when: When = field(default_factory=When)
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """What must be met, confirmed and logged before the step may be passed.
+
+    The step's readings (all of them within limit, in order) and these checks are the condition;
+    then `confirm` is spoken and 'confirmed' meets it. `number` is 'H1' to 'H7'; `proves` is
+    'dead' for the lock-out, else ''.
+    """
+
+    number: str
+    title: str
+    confirm: str
+    checks: tuple[Check, ...] = ()
+    proves: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, said in one breath (about 20 words).
+
+    `line_voltage` marks work for the licensed trade; `needs_dead` that the circuit must be proved
+    dead while it is done (so a resume or a step back opens the dead hold again); `power` is 'on'
+    for the step that restores power, 'live' for one done with power on, else ''. `works_out` names a sizing that is
+    answered from the log when the step is entered. `ends` is 'finished' or 'left safe' for the
+    last step of a path.
+    """
+
+    slug: str
+    say: str
+    more: str = ""
+    caution: str = ""
+    when: When = field(default_factory=When)
+    readings: tuple[ReadingRequest, ...] = ()
+    choice: ChoiceRequest | None = None
+    hold: Hold | None = None
+    line_voltage: bool = False
+    needs_dead: bool = False
+    power: str = ""
+    works_out: str = ""
+    ends: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """The ordered steps of a kind of work.
+
+    `text` is the file as loaded and `digest` its SHA-256: the job keeps both. `names` are the
+    phrases that name the kind of work; `tools` are spoken on 'tools'.
+    """
+
+    slug: str
+    title: str
+    version: str
+    scope_note: str
+    tools: tuple[str, ...]
+    points: Mapping[str, TestPoint]
+    steps: tuple[Step, ...]
+    text: str
+    digest: str
