@@ -1,0 +1,157 @@
+"""What happens to the dialogue (events) and what must happen because of it (acts)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from companion.language.meanings import Candidate
+    from companion.ports import Expectation, Hearing, Scope
+    from companion.procedures.model import Procedure
+
+
+# ---------------------------------------------------------------- events; `at` is UTC
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A new job begins."""
+
+    procedure: Procedure
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """A job that was interrupted is taken up again."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An utterance, and what it can mean here, best first."""
+
+    hearing: Hearing
+    candidates: tuple[Candidate, ...]
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Someone spoke and nothing could be made of it ('too long')."""
+
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechEnded:
+    """What was said was heard to its end; `what` is the say's own mark."""
+
+    what: str
+    played_s: float
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Interrupted:
+    """What was being said was cut after `played_s`."""
+
+    what: str
+    played_s: float
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """Time has passed."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class StoreFailed:
+    """The last turn could not be logged, so it did not happen. `spoken` says it."""
+
+    spoken: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class EarLost:
+    """The microphone is gone."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class EarBack:
+    """The microphone is back."""
+
+    at: datetime
+
+
+Event: TypeAlias = (
+    Opened
+    | Resumed
+    | Heard
+    | Unclear
+    | SpeechEnded
+    | Interrupted
+    | Tick
+    | StoreFailed
+    | EarLost
+    | EarBack
+)
+
+
+# ---------------------------------------------------------------- acts
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Speak. `what` comes back in `SpeechEnded`; an urgent one goes before everything else."""
+
+    text: str
+    what: str = ""
+    urgent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """Play a soft cue: 'not understood', 'logged', 'attention'."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hush:
+    """Stop speaking."""
+
+
+@dataclass(frozen=True, slots=True)
+class Adjust:
+    """Speak louder (dB) or change the pace (a factor on words a minute)."""
+
+    gain_db: float = 0.0
+    pace: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class ListenFor:
+    """What may be said from now on."""
+
+    scope: Scope
+    expect: Expectation | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """The job has ended."""
+
+
+Act: TypeAlias = Say | Cue | Hush | Adjust | ListenFor | Finish

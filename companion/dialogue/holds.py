@@ -1,0 +1,83 @@
+"""Hold points: what is still missing before one may be passed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.dialogue.state import Progress, Taken
+
+if TYPE_CHECKING:
+    from companion.dialogue.state import Job
+    from companion.procedures.model import Check, ReadingRequest, Step
+
+
+def requests(job: Job, step: Step) -> tuple[ReadingRequest, ...]:
+    """Return the readings that apply at a step, in order."""
+    return tuple(request for request in step.readings if request.when.holds(job.answers))
+
+
+def outstanding(job: Job, step: Step) -> Check | ReadingRequest | Taken | None:
+    """Return what a hold point still wants, first thing first; None when only 'confirmed' is left.
+
+    A `Taken` is a reading that was logged but not confirmed yet. Checks come first, then the
+    readings strictly in their order: a conductor measured before the meter was proved on the known
+    source does not count (live-dead-live, NFPA 70E 120.5).
+    """
+    progress = job.holds.get(step.slug, Progress(since=len(job.readings)))
+    for check in step.hold.checks if step.hold else ():
+        if check.when.holds(job.answers) and check.slug not in progress.checks:
+            return check
+    taken = (r for r in job.standing() if r.id > progress.since and r.step == step.slug)
+    for request in requests(job, step):
+        found = next((r for r in taken if _serves(r, request)), None)
+        if found is None or not found.confirmed:
+            return _unconfirmed(job, progress, step) or request
+    return _unconfirmed(job, progress, step)
+
+
+def _serves(reading: Taken, request: ReadingRequest) -> bool:
+    """A confirmed reading serves when it is within its limit; an unconfirmed one waits."""
+    return reading.point == request.point and not (
+        reading.confirmed and reading.verdict == "outside"
+    )
+
+
+def _unconfirmed(job: Job, progress: Progress, step: Step) -> Taken | None:
+    """Return the reading of this hold point that waits for its 'right'."""
+    return next(
+        (
+            reading
+            for reading in job.standing()
+            if reading.id > progress.since
+            and reading.step == step.slug
+            and not reading.confirmed
+        ),
+        None,
+    )
+
+
+def is_open(job: Job, step: Step) -> bool:
+    """Return whether a step is a hold point that was not met since it was last opened."""
+    if step.hold is None:
+        return False
+    progress = job.holds.get(step.slug)
+    return progress is None or not progress.met
+
+
+def dead_hold(job: Job) -> Step | None:
+    """Return the hold point that proves dead on this job's path."""
+    steps = job.procedure.steps if job.procedure else ()
+    return next(
+        (
+            step
+            for step in steps
+            if step.hold and step.hold.proves == "dead" and step.when.holds(job.answers)
+        ),
+        None,
+    )
+
+
+def outside_now(job: Job) -> tuple[str, ...]:
+    """Return the names of test points whose last standing reading is outside its limit."""
+    last = {(r.point, r.phase): r for r in job.standing()}
+    return tuple(r.name for r in last.values() if r.verdict == "outside")

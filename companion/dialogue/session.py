@@ -1,0 +1,81 @@
+"""The session: what may be forgotten. A killed program loses this and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    from companion.language.meanings import Candidate, Measure, Reading
+    from companion.sizing import Answer
+
+    Inputs: TypeAlias = Mapping[str, Measure | str | tuple[Measure, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """Two candidates that sound alike; the technician says which."""
+
+    first: Candidate
+    second: Candidate
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmReading:
+    """An implausible reading, not logged yet; yes logs it."""
+
+    reading: Reading
+    words: tuple[str, ...]
+    match: float
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmEnd:
+    """'finish' or 'call-it-off' was said; yes does it."""
+
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class MissingInput:
+    """A sizing question that misses an input, which was asked for."""
+
+    sizing: str
+    given: Inputs
+    name: str
+    ask: str
+
+
+Pending: TypeAlias = Between | ConfirmReading | ConfirmEnd | MissingInput
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The last sizing answered: for 'why', 'source', 'in metric' and 'what about'."""
+
+    sizing: str
+    given: Inputs
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """What the dialogue remembers between turns without logging it.
+
+    `changed` says what 'that's wrong' undoes: 'reading', 'choice' or ''. `said` is what 'repeat'
+    repeats. `warned_at` is when the emergency answer was last said.
+    """
+
+    standing_by: bool = False
+    pending: Pending | None = None
+    asked: Asked | None = None
+    changed: str = ""
+    choice_step: str = ""
+    said: tuple[str, ...] = ()
+    unclear: int = 0
+    terse: bool = False
+    warned_at: datetime | None = None
+    attention: str = "toolbox listen up"

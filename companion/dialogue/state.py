@@ -1,0 +1,280 @@
+"""The job: nothing but its entries, folded.
+
+Rules:
+1. `fold(entries) == job` at every turn: every fact about a job comes from an entry.
+2. An entry is never undone. A struck or corrected reading stays, marked; a hold point that opens
+   again forgets what it had met.
+3. 'Dead' is a state that is lost easily: opening the dead hold, entering the step that restores
+   power, or an emergency ends it. Only meeting that hold brings it back.
+
+Theory of operation: `apply` takes one entry (or a draft: they share kind, payload and time) to the
+next job. Each kind has one transition in `_TRANSITIONS`; a kind unknown here (from a note or a
+later version's side remark) changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from functools import lru_cache
+from typing import Any, Protocol
+
+from companion.procedures.loader import load
+from companion.procedures.model import Procedure, Step
+
+
+class Recorded(Protocol):
+    """What `apply` needs of an entry or a draft."""
+
+    @property
+    def kind(self) -> str:
+        """The kind of entry."""
+
+    @property
+    def payload(self) -> Mapping[str, Any]:
+        """What it says."""
+
+    @property
+    def at(self) -> datetime:
+        """When, UTC."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading on the log. `value` is a decimal string in `unit`, or 'OL' or 'open'."""
+
+    id: int
+    step: str
+    point: str
+    name: str
+    value: str
+    unit: str
+    verdict: str
+    phase: str
+    confirmed: bool
+    struck: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a hold point has come since it was last opened.
+
+    `since` is the number of the last reading before it opened; `then` is the step to go to when
+    it is met, if not the next one.
+    """
+
+    since: int
+    checks: frozenset[str] = frozenset()
+    met: bool = False
+    then: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One visit at one address, following one procedure: the fold of its entries."""
+
+    procedure: Procedure | None = None
+    step: str = ""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    readings: tuple[Taken, ...] = ()
+    missed: frozenset[tuple[str, str]] = frozenset()  # (step, point) that can't be had
+    cautions: frozenset[str] = frozenset()  # steps whose caution was heard to its end
+    told: frozenset[str] = frozenset()  # sizings whose caution was said on this job
+    deferred: bool = False  # the deferral to code and licence was said once
+    holds: Mapping[str, Progress] = field(default_factory=dict)  # by step
+    dead: bool = False
+    emergency: str = ""
+    calling_off: bool = False
+    left: frozenset[str] = frozenset()  # what was affirmed while leaving it safe
+    ended: str = ""
+
+    @property
+    def current(self) -> Step | None:
+        """The step that is being done."""
+        return self.find(self.step)
+
+    def find(self, slug: str) -> Step | None:
+        """Return the step of that slug, or None."""
+        steps = self.procedure.steps if self.procedure else ()
+        return next((step for step in steps if step.slug == slug), None)
+
+    def standing(self) -> tuple[Taken, ...]:
+        """Return the readings that were not struck, oldest first."""
+        return tuple(reading for reading in self.readings if not reading.struck)
+
+    def last_at(self, point: str) -> Taken | None:
+        """Return the last standing reading at a test point."""
+        return next((r for r in reversed(self.standing()) if r.point == point), None)
+
+
+def fold(entries: Iterable[Recorded]) -> Job:
+    """Return the job that these entries make."""
+    job = Job()
+    for entry in entries:
+        job = apply(job, entry)
+    return job
+
+
+def apply(job: Job, entry: Recorded) -> Job:
+    """Return the job after one more entry."""
+    transition = _TRANSITIONS.get(entry.kind)
+    return transition(job, entry.payload) if transition else job
+
+
+@lru_cache(maxsize=8)
+def _loaded(text: str, where: str) -> Procedure:
+    """The job keeps its procedure's text; parsing it again at every fold would be slow."""
+    return load(text, where)
+
+
+def _opened(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, procedure=_loaded(said["text"], said["procedure"]))
+
+
+def _step_entered(job: Job, said: Mapping[str, Any]) -> Job:
+    entered = replace(job, step=said["step"])
+    step = entered.current
+    return replace(entered, dead=False) if step and step.power == "on" else entered
+
+
+def _choice(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, answers={**job.answers, said["choice"]: said["option"]})
+
+
+def _reading(job: Job, said: Mapping[str, Any]) -> Job:
+    taken = Taken(
+        id=said["id"],
+        step=said["step"],
+        point=said["point"],
+        name=said["name"],
+        value=said["value"],
+        unit=said["unit"],
+        verdict=said["verdict"],
+        phase=said["phase"],
+        confirmed=said["confirmed"],
+    )
+    return replace(
+        job,
+        readings=(*job.readings, taken),
+        missed=job.missed - {(taken.step, taken.point)},
+    )
+
+
+def _marked(job: Job, number: int, mark: Callable[[Taken], Taken]) -> Job:
+    readings = tuple(mark(r) if r.id == number else r for r in job.readings)
+    return replace(job, readings=readings)
+
+
+def _correction(job: Job, said: Mapping[str, Any]) -> Job:
+    def corrected(old: Taken) -> Taken:
+        return replace(
+            old,
+            value=said["value"],
+            unit=said["unit"],
+            verdict=said["verdict"],
+            confirmed=said["confirmed"],
+        )
+
+    return _marked(job, said["of"], corrected)
+
+
+def _struck(job: Job, said: Mapping[str, Any]) -> Job:
+    return _marked(job, said["of"], lambda old: replace(old, struck=True))
+
+
+def _confirmed(job: Job, said: Mapping[str, Any]) -> Job:
+    return _marked(job, said["of"], lambda old: replace(old, confirmed=True))
+
+
+def _missed(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, missed=job.missed | {(said["step"], said["point"])})
+
+
+def _caution(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, cautions=job.cautions | {said["step"]})
+
+
+def _hold_opened(job: Job, said: Mapping[str, Any]) -> Job:
+    progress = Progress(since=len(job.readings), then=said.get("then", ""))
+    step = job.find(said["step"])
+    proves_dead = bool(step and step.hold and step.hold.proves == "dead")
+    return replace(
+        job,
+        holds={**job.holds, said["step"]: progress},
+        dead=job.dead and not proves_dead,
+    )
+
+
+def _hold_check(job: Job, said: Mapping[str, Any]) -> Job:
+    if said["answer"] != "yes":
+        return job
+    progress = job.holds[said["step"]]
+    progress = replace(progress, checks=progress.checks | {said["check"]})
+    return replace(job, holds={**job.holds, said["step"]: progress})
+
+
+def _hold_met(job: Job, said: Mapping[str, Any]) -> Job:
+    progress = replace(job.holds[said["step"]], met=True)
+    step = job.find(said["step"])
+    proves_dead = bool(step and step.hold and step.hold.proves == "dead")
+    return replace(
+        job,
+        holds={**job.holds, said["step"]: progress},
+        dead=job.dead or proves_dead,
+    )
+
+
+def _question(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(
+        job,
+        told=job.told | {said["sizing"]},
+        deferred=job.deferred or bool(said.get("defers")),
+    )
+
+
+def _emergency(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, emergency=said["hazard"])
+
+
+def _all_clear(job: Job, _: Mapping[str, Any]) -> Job:
+    return replace(job, emergency="")
+
+
+def _called_off(job: Job, _: Mapping[str, Any]) -> Job:
+    return replace(job, calling_off=True)
+
+
+def _leaving(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, left=job.left | {said["check"]})
+
+
+def _left_safe(job: Job, _: Mapping[str, Any]) -> Job:
+    return replace(job, calling_off=False, ended="left safe")
+
+
+def _finished(job: Job, _: Mapping[str, Any]) -> Job:
+    return replace(job, ended="finished")
+
+
+_TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
+    "job-opened": _opened,
+    "step-entered": _step_entered,
+    "choice": _choice,
+    "reading": _reading,
+    "correction": _correction,
+    "struck": _struck,
+    "reading-confirmed": _confirmed,
+    "reading-missed": _missed,
+    "caution-given": _caution,
+    "hold-opened": _hold_opened,
+    "hold-check": _hold_check,
+    "hold-met": _hold_met,
+    "question": _question,
+    "emergency": _emergency,
+    "all-clear": _all_clear,
+    "called-off": _called_off,
+    "leaving-check": _leaving,
+    "left-safe": _left_safe,
+    "finished": _finished,
+}
