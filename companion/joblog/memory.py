@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from companion.chain import SALT_BYTES, chain, verify
 from companion.errors import JobNotFoundError
-from companion.joblog.summary import JobSummary, job_id, state_after
+from companion.joblog.summary import job_id, summary
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
 
+    from companion.joblog.summary import JobSummary
     from companion.ports import Draft, Entry
 
 
@@ -55,7 +56,7 @@ class MemoryStore:
 
     def jobs(self) -> list[JobSummary]:
         """Return all jobs, the one last opened last."""
-        return [_summary(job, entries) for job, entries in self._jobs.items()]
+        return [summary(entries) for entries in self._jobs.values()]
 
     def latest_open(self) -> JobSummary | None:
         """Return the job that was worked on last among those still open, or None."""
@@ -69,15 +70,3 @@ class MemoryStore:
 
 def _salt(number: int) -> bytes:
     return hashlib.sha256(str(number).encode("ascii")).digest()[:SALT_BYTES]
-
-
-def _summary(job: str, entries: Sequence[Entry]) -> JobSummary:
-    opened = next((e for e in entries if e.kind == "job-opened"), None)
-    return JobSummary(
-        job,
-        str(opened.payload.get("title", "")) if opened else "",
-        min(entry.at for entry in entries),
-        max(entry.at for entry in entries),
-        state_after(entry.kind for entry in entries),
-        len(entries),
-    )

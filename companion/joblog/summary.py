@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Sequence
     from datetime import datetime
+
+    from companion.ports import Entry
 
 State = Literal["open", "finished", "left safe"]
 
@@ -43,6 +45,23 @@ def state_after(kinds: Iterable[str]) -> State:
     for kind in kinds:
         state = DECIDING.get(kind, state)
     return state
+
+
+def summary(entries: Sequence[Entry]) -> JobSummary:
+    """Return a job's line for the list of jobs, from its entries.
+
+    Args:
+        entries: the job's entries, in order; at least one.
+    """
+    opened = next((entry for entry in entries if entry.kind == "job-opened"), None)
+    return JobSummary(
+        id=entries[0].job,
+        title=str(opened.payload.get("title", "")) if opened else "",
+        opened=min(entry.at for entry in entries),
+        last_entry=max(entry.at for entry in entries),
+        state=state_after(entry.kind for entry in entries),
+        entries=len(entries),
+    )
 
 
 def job_id(at: datetime, taken: Collection[str]) -> str:

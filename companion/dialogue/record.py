@@ -1,0 +1,144 @@
+"""The readings as the log tells them: every version kept, with what became of it.
+
+`state.fold` gives the job as it stands, for going on with it. This gives the history, for export
+and report: a corrected or struck reading stays in its place, marked, and what replaced it follows.
+A payload that was removed on request leaves a reading that says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from datetime import datetime
+
+    from companion.ports import Entry, Json
+
+Status = Literal["stands", "corrected", "struck", "removed"]
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedReading:
+    """One version of a reading.
+
+    `number` and `at` are its entry's; `replaces` is the entry whose value it corrects, and
+    `changed_by` and `changed_at` are those of the entry that corrected or struck it. `value` is a
+    decimal string in `unit`, or 'OL' or 'open'; `low` and `high` are decimal strings, or ''.
+    """
+
+    number: int
+    at: datetime
+    id: str
+    step: str
+    point: str
+    name: str
+    value: str
+    unit: str
+    low: str
+    high: str
+    source: str
+    verdict: str
+    phase: str
+    words: str
+    match: str
+    confirmed: bool
+    status: Status = "stands"
+    replaces: int | None = None
+    changed_by: int | None = None
+    changed_at: datetime | None = None
+
+
+def logged_readings(entries: Iterable[Entry]) -> tuple[LoggedReading, ...]:
+    """Return every version of every reading, in the order of the log.
+
+    Args:
+        entries: a job's entries, in order.
+    """
+    history = _History()
+    for entry in entries:
+        history.take(entry)
+    return tuple(history.versions)
+
+
+class _History:
+    """Versions as they come; `_latest` finds the last version by any id the reading ever had."""
+
+    def __init__(self) -> None:
+        self.versions: list[LoggedReading] = []
+        self._latest: dict[str, int] = {}
+
+    def take(self, entry: Entry) -> None:
+        """Let one entry change the history."""
+        if entry.kind in {"reading", "correction"} and not entry.payload:
+            self.versions.append(_version(entry, {}, "removed"))
+        elif entry.kind == "reading":
+            self._add(_version(entry, entry.payload), _text(entry.payload, "id"))
+        elif entry.kind == "correction":
+            self._correct(entry)
+        elif entry.kind == "struck":
+            self._mark(entry, "struck")
+        elif entry.kind == "reading-confirmed":
+            self._confirm(_text(entry.payload, "of"))
+
+    def _add(self, version: LoggedReading, *ids: str) -> None:
+        self.versions.append(version)
+        for name in ids:
+            self._latest[name] = len(self.versions) - 1
+
+    def _correct(self, entry: Entry) -> None:
+        """A correction says what changed; the rest is as it was."""
+        of = _text(entry.payload, "of")
+        old = self._mark(entry, "corrected")
+        said: dict[str, Json] = dict(entry.payload)
+        if old:
+            kept = ("step", "point", "name", "unit", "low", "high", "source", "phase")
+            said = {key: getattr(old, key) for key in kept} | said
+        version = _version(entry, said)
+        ids = {of, _text(entry.payload, "id")} | ({old.id} if old else set())
+        self._add(replace(version, replaces=old.number if old else None), *(ids - {""}))
+
+    def _mark(self, entry: Entry, status: Status) -> LoggedReading | None:
+        """Mark the last version of the reading an entry is about, and return it as it was."""
+        place = self._latest.get(_text(entry.payload, "of"))
+        if place is None:
+            return None
+        old = self.versions[place]
+        self.versions[place] = replace(
+            old, status=status, changed_by=entry.number, changed_at=entry.at
+        )
+        return old
+
+    def _confirm(self, of: str) -> None:
+        place = self._latest.get(of)
+        if place is not None:
+            self.versions[place] = replace(self.versions[place], confirmed=True)
+
+
+def _version(entry: Entry, said: Mapping[str, Json], status: Status = "stands") -> LoggedReading:
+    words = said.get("words", "")
+    return LoggedReading(
+        number=entry.number,
+        at=entry.at,
+        id=_text(said, "id") or _text(said, "of"),
+        step=_text(said, "step"),
+        point=_text(said, "point"),
+        name=_text(said, "name"),
+        value=_text(said, "value"),
+        unit=_text(said, "unit"),
+        low=_text(said, "low"),
+        high=_text(said, "high"),
+        source=_text(said, "source"),
+        verdict=_text(said, "verdict"),
+        phase=_text(said, "phase"),
+        words=" ".join(map(str, words)) if isinstance(words, list) else str(words or ""),
+        match=_text(said, "match"),
+        confirmed=said.get("confirmed") is True,
+        status=status,
+    )
+
+
+def _text(said: Mapping[str, Json], key: str) -> str:
+    value = said.get(key)
+    return "" if value is None else str(value)
