@@ -1,0 +1,184 @@
+"""Judging a hearing before it is accepted: never wrong in silence.
+
+The measure is the cost of being wrong. A hearing is accepted when it matches well and nothing else
+plausible comes near; asked about when two things are close, or when a known confusion (fifteen and
+fifty, five and nine, a lost 'minus') is plausible too; 'say again' when it is poor; and ignored
+when it does not match the grammar at all, because then it was not meant for the companion.
+
+The thresholds stand in `thresholds.toml` with how they were measured.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+from itertools import groupby
+from typing import TYPE_CHECKING, TypeAlias
+
+from companion.language.meanings import (
+    Candidate,
+    Change,
+    Choice,
+    Correction,
+    Emergency,
+    Question,
+    Reading,
+    Value,
+)
+from companion.numbers import NUMBER_WORDS, confusions, is_confusion, parse
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from companion.language.meanings import Meaning
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Where the lines are drawn.
+
+    `ignore_match`, `accept_match`, `sure_match` and `emergency_match` are matches, 0 to 1;
+    margins are differences of log-probability in nats, >= 0.
+    """
+
+    ignore_match: float
+    accept_match: float
+    sure_match: float
+    emergency_match: float
+    margin_nats: float
+    confusion_margin_nats: float
+
+
+@cache
+def thresholds() -> Thresholds:
+    """Return the packaged thresholds."""
+    text = files("companion.dialogue").joinpath("thresholds.toml").read_text("utf-8")
+    return Thresholds(**tomllib.loads(text)["thresholds"])
+
+
+@dataclass(frozen=True, slots=True)
+class Accept:
+    """Clear: take it."""
+
+    candidate: Candidate
+
+
+@dataclass(frozen=True, slots=True)
+class AskBetween:
+    """Two things may have been said."""
+
+    first: Candidate
+    second: Candidate
+
+
+@dataclass(frozen=True, slots=True)
+class AskAgain:
+    """It was addressed, but poor."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ignore:
+    """Not for the companion."""
+
+
+Judgement: TypeAlias = Accept | AskBetween | AskAgain | Ignore
+
+
+def judge(
+    candidates: Sequence[Candidate],
+    plausible: Callable[[Meaning], bool],
+    limits: Thresholds | None = None,
+) -> Judgement:
+    """Return what to do with a hearing.
+
+    Args:
+        candidates: what it can mean here, best first.
+        plausible: whether a meaning lies in its test point's plausible range.
+        limits: other thresholds than the packaged ones.
+    """
+    limits = limits or thresholds()
+    if not candidates:
+        return Ignore()
+    best = candidates[0]
+    if isinstance(best.meaning, Emergency):
+        return Accept(best) if best.match >= limits.emergency_match else Ignore()
+    if best.match < limits.ignore_match:
+        return Ignore()
+    rival = _rival(candidates, plausible, limits)
+    if rival is not None and _can_ask_between(best, rival):
+        return AskBetween(best, rival)
+    if rival is not None or best.match < limits.accept_match:
+        return AskAgain()
+    return Accept(best)
+
+
+def _rival(
+    candidates: Sequence[Candidate],
+    plausible: Callable[[Meaning], bool],
+    limits: Thresholds,
+) -> Candidate | None:
+    """Return another meaning that comes too near, or None."""
+    best = candidates[0]
+    best_plausible = plausible(best.meaning)
+    for other in candidates[1:]:
+        if other.words == best.words or other.meaning == best.meaning:
+            continue
+        if not plausible(other.meaning):
+            continue
+        if not best_plausible or _is_near(best, other, limits):
+            return other
+    return _unheard_confusion(best, plausible, limits)
+
+
+def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
+    """Known confusions count as near from further off."""
+    margin = best.log_prob - other.log_prob
+    confused = any(
+        is_confusion(mine, theirs)
+        for mine, theirs in zip(number_runs(best.words), number_runs(other.words), strict=False)
+        if mine != theirs
+    )
+    return margin < (limits.confusion_margin_nats if confused else limits.margin_nats)
+
+
+def number_runs(words: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    """Return the runs of number words in a sentence.
+
+    >>> number_runs(("supply", "static", "point", "four", "five"))
+    (('point', 'four', 'five'),)
+    """
+    runs = groupby(words, lambda word: word in NUMBER_WORDS)
+    return tuple(tuple(run) for is_number, run in runs if is_number)
+
+
+def _unheard_confusion(
+    best: Candidate, plausible: Callable[[Meaning], bool], limits: Thresholds
+) -> Candidate | None:
+    """Return the -teen for a doubtful -ty that the search did not come up with.
+
+    Only for readings and values: their number is known exactly, and so is its confusion.
+    """
+    runs = number_runs(best.words)
+    if best.match >= limits.sure_match or len(runs) != 1:
+        return None
+    for number in sorted(confusions(runs[0])):
+        meaning = _renumbered(best.meaning, number)
+        if meaning is not None and plausible(meaning):
+            words = tuple(" ".join(best.words).replace(" ".join(runs[0]), " ".join(number)).split())
+            return Candidate(meaning, words, best.match, best.log_prob)
+    return None
+
+
+def _renumbered(meaning: Meaning, number: tuple[str, ...]) -> Meaning | None:
+    """Return the same meaning with another number; None where it holds none."""
+    if not isinstance(meaning, Reading | Value | Correction) or meaning.measure is None:
+        return None
+    return replace(meaning, measure=replace(meaning.measure, value=parse(number)))
+
+
+def _can_ask_between(best: Candidate, rival: Candidate) -> bool:
+    """Asking between helps where the two are answers of one kind; commands are said again."""
+    kinds = (Reading, Value, Correction, Question, Change, Choice)
+    return type(best.meaning) is type(rival.meaning) and isinstance(best.meaning, kinds)

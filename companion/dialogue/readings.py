@@ -1,0 +1,374 @@
+"""Readings: sign, unit, plausible range, limit and verdict; logging, striking, correcting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from companion.dialogue.awaiting import (
+    HoldReading,
+    HoldRight,
+    StepReading,
+    awaited_by_job,
+)
+from companion.dialogue.holds import requests
+from companion.dialogue.session import ConfirmReading
+from companion.dialogue.walking import ask_now, open_hold
+from companion.errors import UnitError
+from companion.language.meanings import Correction, Measure, Reading, Value
+from companion.language.phrasing import phrase
+from companion.quantities import UNITS, convert, readback
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+    from companion.dialogue.outcome import Turn
+    from companion.dialogue.state import Job, Taken
+    from companion.language.meanings import Meaning
+    from companion.ports import Exact
+    from companion.procedures.model import Limit, ReadingRequest, Step, TestPoint
+
+PLACES = Decimal("0.0001")
+SPECIALS = {"over limit": "OL", "open": "open"}
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """A limit's ends as they stand now, in the test point's unit."""
+
+    low: Decimal | None
+    high: Decimal | None
+
+    def verdict(self, value: str) -> str:
+        """Return 'within', 'outside' or 'no limit'; a meter's over limit is endless."""
+        if self.low is None and self.high is None:
+            return "no limit"
+        if value in SPECIALS.values():
+            return "within" if self.high is None else "outside"
+        number = Decimal(value)
+        low_ok = self.low is None or number >= self.low
+        high_ok = self.high is None or number <= self.high
+        return "within" if low_ok and high_ok else "outside"
+
+
+def ends(job: Job, limit: Limit | None) -> Ends:
+    """Return a limit's ends, taking those that depend on another test point from the log."""
+    if limit is None:
+        return Ends(None, None)
+    low, high = limit.low, limit.high
+    if limit.low_of and (base := _number_at(job, limit.low_of)) is not None:
+        low = base * (limit.low_times or 1)
+    if limit.high_of and (base := _number_at(job, limit.high_of)) is not None:
+        high = base + (limit.high_plus or 0)
+    return Ends(low, high)
+
+
+def _number_at(job: Job, point: str) -> Decimal | None:
+    taken = job.last_at(point)
+    return Decimal(taken.value) if taken and taken.value not in SPECIALS.values() else None
+
+
+def exact_decimal(value: Exact) -> Decimal:
+    """Return a value as a decimal, to four places at most."""
+    if isinstance(value, Fraction):
+        value = Decimal(value.numerator) / Decimal(value.denominator)
+    return value if value == value.to_integral_value() else value.quantize(PLACES).normalize()
+
+
+def value_at(point: TestPoint, measure: Measure) -> Decimal:
+    """Return a measure in the test point's unit, with the test point's sign.
+
+    Raises:
+        UnitError: the unit said measures something else.
+    """
+    unit = measure.unit or point.unit
+    value = exact_decimal(measure.value)
+    if unit != point.unit:
+        if unit not in point.others:
+            raise UnitError(
+                f"{point.names[0]} is not measured in {UNITS[unit].many}",
+                f"Give it in {UNITS[point.unit].many}.",
+            )
+        value = exact_decimal(convert(value, unit, point.unit))
+    return -abs(value) if point.sign == "minus" else value
+
+
+def is_plausible(job: Job, meaning: Meaning) -> bool:
+    """Return whether a meaning may be true here: a reading within its plausible range."""
+    if isinstance(meaning, Value | Correction):
+        return _is_plausible_at(job, awaited_point(job), meaning.measure)
+    if isinstance(meaning, Reading):
+        return _is_plausible_at(job, meaning.point or awaited_point(job), meaning.measure)
+    return True
+
+
+def _is_plausible_at(job: Job, slug: str, measure: Measure | None) -> bool:
+    point = job.procedure.points.get(slug) if job.procedure else None
+    if point is None or measure is None:
+        return True
+    try:
+        return point.low <= value_at(point, measure) <= point.high
+    except UnitError:
+        return False
+
+
+def awaited_point(job: Job) -> str:
+    """Return the test point whose reading is awaited, or ''."""
+    waits = awaited_by_job(job)
+    return waits.request.point if isinstance(waits, HoldReading | StepReading) else ""
+
+
+def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: float) -> None:
+    """Take a reading that was judged clear: log it, or ask about an unlikely value."""
+    slug = reading.point or awaited_point(turn.job)
+    point = turn.job.procedure.points.get(slug) if turn.job.procedure else None
+    request = _request(turn.job, slug)
+    if point is None or request is None:
+        turn.tell("reading.unawaited")
+        return
+    try:
+        value = _value(point, reading)
+    except UnitError:
+        name = point.names[0].capitalize()
+        turn.tell("reading.unit-wrong", name=name, unit=UNITS[point.unit].many)
+        return
+    if is_plausible(turn.job, reading):
+        log_reading(turn, point, request, value, words, match)
+    else:
+        turn.remember(pending=ConfirmReading(reading, words, match))
+        told = _spoken(point, value)
+        turn.tell("reading.implausible", name=point.names[0].capitalize(), value=told)
+
+
+def take_confirmed(turn: Turn, pending: ConfirmReading) -> None:
+    """Log an unlikely reading that was confirmed."""
+    slug = pending.reading.point or awaited_point(turn.job)
+    request = _request(turn.job, slug)
+    if turn.job.procedure is None or request is None:
+        return
+    point = turn.job.procedure.points[slug]
+    log_reading(turn, point, request, _value(point, pending.reading), pending.words, pending.match)
+
+
+def _value(point: TestPoint, reading: Reading) -> str:
+    if reading.measure is None:
+        return SPECIALS[reading.special]
+    return format(value_at(point, reading.measure), "f")
+
+
+def _request(job: Job, slug: str) -> ReadingRequest | None:
+    """Return the current step's request for a test point: the awaited one if it is there."""
+    waits = awaited_by_job(job)
+    if isinstance(waits, HoldReading | StepReading) and waits.request.point == slug:
+        return waits.request
+    step = job.current
+    wanted = requests(job, step) if step else ()
+    return next((request for request in wanted if request.point == slug), None)
+
+
+def log_reading(
+    turn: Turn,
+    point: TestPoint,
+    request: ReadingRequest,
+    value: str,
+    words: tuple[str, ...],
+    match: float,
+) -> None:
+    """Log a reading with its verdict, then read it back and ask for the next thing."""
+    held = turn.job.current is not None and turn.job.current.hold is not None
+    limit = ends(turn.job, request.limit)
+    turn.log(
+        "reading",
+        id=len(turn.job.readings) + 1,
+        step=turn.job.step,
+        point=point.slug,
+        name=point.names[0].capitalize(),
+        value=value,
+        unit=point.unit,
+        **_judged(limit, request.limit, value),
+        phase=request.phase,
+        words=" ".join(words),
+        match=f"{match:.2f}",
+        confirmed=not held,
+    )
+    turn.remember(changed="reading", pending=None)
+    _read_back(turn, point, request, turn.job.readings[-1])
+
+
+def _judged(limit: Ends, given: Limit | None, value: str) -> Mapping[str, Any]:
+    return {
+        "low": None if limit.low is None else format(limit.low, "f"),
+        "high": None if limit.high is None else format(limit.high, "f"),
+        "source": given.source if given else "",
+        "verdict": limit.verdict(value),
+    }
+
+
+def _read_back(turn: Turn, point: TestPoint, request: ReadingRequest, taken: Taken) -> None:
+    """Read back; a hold point's reading is asked about before it counts."""
+    name, value = taken.name, _spoken(point, taken.value)
+    if not taken.confirmed:
+        turn.tell("reading.confirm", name=name, value=value)
+        return
+    otherwise = request.limit.otherwise if request.limit else ""
+    key = {"within": "within", "outside": "outside"}.get(taken.verdict, "plain")
+    turn.say(phrase(f"reading.{key}", name=name, value=value, otherwise=otherwise).strip())
+    turn.cue("logged")
+    ask_now(turn)
+
+
+def _spoken(point: TestPoint, value: str) -> str:
+    """Return a value read back digit by digit with its unit."""
+    if value in SPECIALS.values():
+        return phrase("reading.over-limit" if value == "OL" else "reading.open")
+    number = Decimal(value)
+    whole = number == number.to_integral_value()
+    return readback(number, point.unit, None if whole else point.decimals)
+
+
+def spoken_reading(job: Job, taken: Taken) -> str:
+    """Return a logged reading's value as it is read back."""
+    point = job.procedure.points[taken.point] if job.procedure else None
+    return _spoken(point, taken.value) if point else taken.value
+
+
+def confirm_right(turn: Turn, waits: HoldRight) -> None:
+    """A hold point's reading was affirmed: it counts now, and its verdict is told."""
+    taken = waits.reading
+    turn.log("reading-confirmed", of=taken.id)
+    request = _request(turn.job, taken.point)
+    if taken.verdict != "outside":
+        turn.cue("logged")
+        turn.tell("reading.confirmed")
+        ask_now(turn)
+        return
+    otherwise = request.limit.otherwise if request and request.limit else ""
+    value = spoken_reading(turn.job, taken)
+    turn.tell("reading.outside-told", value=value, otherwise=otherwise)
+    if waits.step.hold and waits.step.hold.proves == "dead":
+        _start_over(turn, waits.step)
+    else:
+        ask_now(turn)
+
+
+def _start_over(turn: Turn, step: Step) -> None:
+    """Something is live: the whole live-dead-live test counts for nothing."""
+    then = turn.job.holds[step.slug].then
+    turn.tell("hold.live-again")
+    open_hold_quietly(turn, step, then)
+
+
+def open_hold_quietly(turn: Turn, step: Step, then: str) -> None:
+    """Open a hold point again without saying the step anew."""
+    number = step.hold.number if step.hold else ""
+    turn.log("hold-opened", step=step.slug, hold=number, why="a conductor is live", then=then)
+    ask_now(turn)
+
+
+def strike(turn: Turn) -> Taken | None:
+    """Withdraw the last standing reading."""
+    standing = turn.job.standing()
+    if not standing:
+        turn.tell("reading.none")
+        return None
+    taken = standing[-1]
+    turn.log("struck", of=taken.id)
+    turn.remember(changed="")
+    return taken
+
+
+def strike_and_tell(turn: Turn) -> None:
+    """'Strike that'."""
+    taken = strike(turn)
+    if taken:
+        turn.tell("reading.struck", name=taken.name, value=spoken_reading(turn.job, taken))
+        reopen_if_met(turn, taken)
+        ask_now(turn)
+
+
+def reopen_if_met(turn: Turn, taken: Taken) -> None:
+    """A hold point whose reading is withdrawn or changed after it was met opens again."""
+    step = turn.job.find(taken.step)
+    progress = turn.job.holds.get(taken.step)
+    if step and step.hold and progress and progress.met and taken.id > progress.since:
+        then = "" if turn.job.step == step.slug else turn.job.step
+        open_hold(turn, step, why="a reading was changed", then=then)
+
+
+def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: float) -> None:
+    """'Make it one ninety': the last reading's value, anew; the old entry stays."""
+    standing = turn.job.standing()
+    if not standing or turn.job.procedure is None:
+        turn.tell("reading.none")
+        return
+    old = standing[-1]
+    point = turn.job.procedure.points[old.point]
+    try:
+        value = format(value_at(point, correction.measure), "f")
+    except UnitError:
+        unit = UNITS[point.unit].many
+        turn.tell("reading.unit-wrong", name=old.name, unit=unit)
+        return
+    request = _request_of(turn.job, old)
+    limit = ends(turn.job, request.limit if request else None)
+    turn.log(
+        "correction",
+        of=old.id,
+        id=old.id,
+        point=old.point,
+        name=old.name,
+        value=value,
+        unit=point.unit,
+        **_judged(limit, request.limit if request else None, value),
+        words=" ".join(words),
+        match=f"{match:.2f}",
+        confirmed=old.confirmed and not _is_held(turn.job, old),
+    )
+    new = next(r for r in turn.job.readings if r.id == old.id)
+    reopen_if_met(turn, old)
+    if request:
+        _read_back(turn, point, request, new)
+
+
+def _is_held(job: Job, taken: Taken) -> bool:
+    step = job.find(taken.step)
+    return step is not None and step.hold is not None
+
+
+def _request_of(job: Job, taken: Taken) -> ReadingRequest | None:
+    """Return the request that a reading answered."""
+    step = job.find(taken.step)
+    wanted = requests(job, step) if step else ()
+    return next((r for r in wanted if (r.point, r.phase) == (taken.point, taken.phase)), None)
+
+
+def cannot_get(turn: Turn) -> None:
+    """'Can't get it': go on without the reading, except at a hold point."""
+    match awaited_by_job(turn.job):
+        case StepReading(step=step, request=request):
+            turn.log("reading-missed", step=step.slug, point=request.point)
+            names = turn.job.procedure.points[request.point].names if turn.job.procedure else ("",)
+            turn.tell("reading.missed", name=names[0])
+            ask_now(turn)
+        case HoldReading(request=request):
+            turn.tell("reading.missed-hold", ask=request.ask)
+        case _:
+            turn.tell("reading.missed-none")
+
+
+def recall(turn: Turn, point: str) -> None:
+    """Read back the last reading, or the last one at a test point."""
+    standing = turn.job.standing()
+    taken = turn.job.last_at(point) if point else (standing[-1] if standing else None)
+    if taken is None:
+        points = turn.job.procedure.points if turn.job.procedure else {}
+        name = points[point].names[0] if point in points else "any test point"
+        turn.tell("reading.none-at", name=name)
+    else:
+        value = spoken_reading(turn.job, taken)
+        turn.tell("reading.last", name=taken.name.lower(), value=value)
+
+

@@ -1,0 +1,130 @@
+"""What may be said while something is awaited: the scope that language composes a grammar for."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from companion.dialogue.awaiting import (
+    AllClear,
+    Awaiting,
+    HoldCheck,
+    HoldConfirm,
+    HoldReading,
+    HoldRight,
+    Leaving,
+    Licence,
+    OpenChoice,
+    StepReading,
+    Waking,
+    missing_readings,
+)
+from companion.dialogue.between import between_choice
+from companion.dialogue.holds import requests
+from companion.dialogue.session import Between, MissingInput
+from companion.ports import ChoiceVocabulary, Expectation, PointVocabulary, Scope
+from companion.sizing import sizings
+
+if TYPE_CHECKING:
+    from companion.dialogue.session import Session
+    from companion.dialogue.state import Job
+    from companion.procedures.model import ChoiceRequest, Step, TestPoint
+
+CLEAR = ChoiceVocabulary("clear", (("clear", ("i'm clear", "i am clear", "all clear")),))
+TOLD = ChoiceVocabulary(
+    "told",
+    (
+        ("customer", ("the customer", "customer", "the owner", "homeowner")),
+        ("office", ("the office", "office", "dispatch")),
+        ("landlord", ("the landlord", "landlord")),
+    ),
+)
+LICENSED = ChoiceVocabulary("licensed", (("yes", ("yes", "i am")), ("no", ("no", "i'm not"))))
+
+
+@cache
+def regions() -> ChoiceVocabulary:
+    """Return the states and provinces: the option's slug is its usual letter code."""
+    text = files("companion.dialogue").joinpath("regions.toml").read_text("utf-8")
+    names = {**(found := tomllib.loads(text))["states"], **found["provinces"]}
+    return ChoiceVocabulary(
+        "region", tuple((code, (name.lower(),)) for code, name in sorted(names.items()))
+    )
+
+
+@cache
+def provinces() -> frozenset[str]:
+    """Return the letter codes of the Canadian provinces and territories."""
+    text = files("companion.dialogue").joinpath("regions.toml").read_text("utf-8")
+    return frozenset(tomllib.loads(text)["provinces"])
+
+
+def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
+    """Return what may be said now."""
+    match waits:
+        case AllClear():
+            return Scope("emergency", commands=False, questions=False, choice=CLEAR)
+        case Waking():
+            return Scope("standing by", awake=False, attention=session.attention)
+        case Between(first=first, second=second):
+            choice = between_choice(first, second)
+            return Scope("between", questions=False, choice=choice, points=_points(job))
+        case MissingInput():
+            return _input_scope(waits)
+        case Leaving(check="told"):
+            return Scope("leaving", questions=False, choice=TOLD)
+        case Leaving():
+            return Scope("leaving", questions=False)
+        case Licence(choice=choice):
+            return Scope(choice, choice=LICENSED if choice == "licensed" else regions())
+        case OpenChoice(step=step):
+            return Scope("choice", choice=_choice(step.choice), points=_points(job))
+        case HoldCheck() | HoldReading() | HoldRight() | HoldConfirm():
+            return Scope("hold", points=_points(job, waits))
+        case _:
+            return Scope("step", points=_points(job, waits))
+
+
+def expectation(job: Job, waits: Awaiting) -> Expectation | None:
+    """Return the reading that is awaited, for the recogniser."""
+    if not isinstance(waits, StepReading | HoldReading) or job.procedure is None:
+        return None
+    point = job.procedure.points[waits.request.point]
+    return Expectation(point.slug, point.unit, float(point.low), float(point.high))
+
+
+def _input_scope(waits: MissingInput) -> Scope:
+    """A missing input is answered by a bare measure (or its word)."""
+    wanted = next(i for i in sizings()[waits.sizing].inputs if i.name == waits.name)
+    return Scope("input", asking_kind=wanted.kind, asking_units=wanted.units)
+
+
+def _choice(asked: ChoiceRequest | None) -> ChoiceVocabulary | None:
+    if asked is None:
+        return None
+    return ChoiceVocabulary(asked.slug, tuple((o.slug, o.names) for o in asked.options))
+
+
+def _points(job: Job, waits: Awaiting | None = None) -> tuple[PointVocabulary, ...]:
+    """The test points of the current step, the awaited one marked."""
+    step = job.current
+    if step is None or job.procedure is None:
+        return ()
+    awaited = _awaited_point(job, step, waits)
+    slugs = dict.fromkeys(request.point for request in requests(job, step))
+    return tuple(
+        _vocabulary(job.procedure.points[slug], awaited=slug == awaited) for slug in slugs
+    )
+
+
+def _awaited_point(job: Job, step: Step, waits: Awaiting | None) -> str:
+    if isinstance(waits, StepReading | HoldReading):
+        return waits.request.point
+    missing = missing_readings(job, step) if waits is not None else ()
+    return missing[0].point if missing and step.hold is None else ""
+
+
+def _vocabulary(point: TestPoint, *, awaited: bool) -> PointVocabulary:
+    return PointVocabulary(point.slug, point.names, point.unit, point.others, awaited)
