@@ -24,7 +24,7 @@ class CompanionError(Exception):
     """
 
     exit_code: ClassVar[int] = 1
-    spoken: ClassVar[str] = "Something failed. Say repeat, or look at the screen."
+    spoken: str = "Something failed. Say repeat, or look at the screen."
 
     def __init__(self, problem: str, remedy: str, *, where: str = "") -> None:
         super().__init__(problem, remedy, where)
