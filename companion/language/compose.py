@@ -1,0 +1,118 @@
+"""What may be said at a moment: the grammar for it, and what its sentences mean.
+
+`compose` takes a scope and returns a `Language`. Emergency phrases are in every one. While standing
+by, the attention phrase is all there is beside them.
+
+Which meaning a sentence has follows from the scope too:
+
+- "yes" and "no" are commands; where a yes or no is asked for (`asking_kind` 'yes or no'), or an
+  option of the open choice has that name, they are that answer and not the command;
+- a bare number is a reading of the awaited test point, with `point` '' (the dialogue knows which);
+  where the open choice has it as an option's name ("two forty"), it is that choice and no reading.
+
+Everything else that a sentence can mean is given: deciding is the dialogue's.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
+
+from companion.language import automata, pieces
+from companion.language.meanings import Candidate, Choice, Command, Emergency, Reading, Value
+from companion.ports import Grammar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from companion.language.meanings import Meaning
+    from companion.language.pieces import Piece
+    from companion.ports import Hearing, Scope
+
+_KEPT_SCOPES = 256
+_PLAIN_ANSWERS = frozenset({"yes", "no", "confirmed", "all-clear"})
+
+
+@dataclass(frozen=True)
+class Language:
+    """A scope's sentences: `grammar` for the recogniser, `interpret` for what it heard."""
+
+    scope: Scope
+    grammar: Grammar
+    parts: tuple[Piece, ...]
+
+    def interpret(self, words: Sequence[str]) -> tuple[Meaning, ...]:
+        """Return all that the words can mean in this scope, most urgent first; each once.
+
+        Args:
+            words: a sentence in word form ('supply', 'static', 'point', 'four', 'five').
+        """
+        found: list[Meaning] = []
+        for part in self.parts:
+            for meaning in part.meanings(words):
+                if meaning not in found:
+                    found.append(meaning)
+        return _unshadowed(found)
+
+    def candidates(self, hearing: Hearing) -> tuple[Candidate, ...]:
+        """Return what a hearing can mean, best first; an alternative may give several."""
+        return tuple(
+            Candidate(meaning, alternative.words, alternative.match, alternative.log_prob)
+            for alternative in hearing.alternatives
+            for meaning in self.interpret(alternative.words)
+        )
+
+    @cached_property
+    def vocabulary(self) -> frozenset[str]:
+        """Every word that may be said."""
+        words = (automata.vocabulary(part) for part in self.grammar.parts)
+        return frozenset[str]().union(*words)
+
+
+def _unshadowed(found: list[Meaning]) -> tuple[Meaning, ...]:
+    """Drop what an answer to an open question makes of no account (see the module's head)."""
+    if any(isinstance(meaning, Emergency) for meaning in found):
+        return tuple(meaning for meaning in found if isinstance(meaning, Emergency))
+    if not any(isinstance(meaning, Choice | Value) for meaning in found):
+        return tuple(found)
+    chosen = any(isinstance(meaning, Choice) for meaning in found)
+    return tuple(
+        meaning
+        for meaning in found
+        if not (isinstance(meaning, Command) and meaning.name in _PLAIN_ANSWERS)
+        and not (chosen and isinstance(meaning, Reading) and not meaning.point)
+    )
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def compose(scope: Scope) -> Language:
+    """Return the language of a scope; made once for equal scopes.
+
+    Raises:
+        GrammarError: a packaged grammar is broken, or asks for a rule that is not there.
+    """
+    parts = tuple(_parts(scope))
+    ink = hashlib.sha256("\n".join(part.digest for part in parts).encode())
+    grammar = Grammar(scope.name, tuple(part.automaton for part in parts), ink.hexdigest())
+    return Language(scope, grammar, parts)
+
+
+def _parts(scope: Scope) -> Iterator[Piece]:
+    yield pieces.emergency()
+    if not scope.awake:
+        yield pieces.attention(scope.attention)
+        return
+    if scope.choice is not None:
+        yield pieces.choice(scope.choice)
+    if scope.asking_kind:
+        yield pieces.answers(scope.asking_kind, scope.asking_units)
+    if scope.points:
+        yield pieces.readings(scope.points)
+    if scope.commands:
+        yield pieces.commands()
+        yield pieces.corrections()
+    if scope.questions:
+        yield pieces.questions()
+        yield pieces.follow_ups()

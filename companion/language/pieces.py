@@ -1,0 +1,247 @@
+"""The parts that a scope's grammar is put together from, each compiled once.
+
+A piece is a set of sentences with what they mean: its automaton goes to the recogniser, its readers
+turn the words that come back into meanings. The large pieces (questions, commands) are the same at
+every step; the small ones are made of the scope's test points and choice. All are kept by what
+they are made of, so a step seen before costs nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, TypeAlias
+
+from companion.language import automata
+from companion.language.expressions import (
+    VOID,
+    Expression,
+    OneOf,
+    RuleRef,
+    one_of,
+    phrase,
+    rewrite,
+)
+from companion.language.library import packaged_library
+from companion.language.matching import Captures, Matcher, MatcherMaker, Slot
+from companion.language.meanings import (
+    Change,
+    Choice,
+    Command,
+    Correction,
+    Emergency,
+    Meaning,
+    Question,
+    Reading,
+    Value,
+)
+from companion.language.slots import inputs, measure, slot_text, word_value
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from companion.ports import Automaton, ChoiceVocabulary, PointVocabulary
+
+_Words: TypeAlias = "Sequence[str]"
+_Mean: TypeAlias = "Callable[[_Words, Captures], Meaning | None]"
+
+_NUMBERS, _UNITS = "companion.numbers", "companion.units"
+_KEPT_SCOPES = 256
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """Sentences and what they mean.
+
+    `readers` are tried in order on every sentence; `digest` changes when a sentence does.
+    """
+
+    name: str
+    automaton: Automaton
+    readers: tuple[tuple[Matcher, _Mean], ...]
+    digest: str
+
+    def meanings(self, words: _Words) -> Iterable[Meaning]:
+        """Yield what the words mean here; nothing where they are no sentence."""
+        if not automata.accepts(self.automaton, words):
+            return
+        for matcher, mean in self.readers:
+            for captures in matcher.matches(words):
+                meaning = mean(words, captures)
+                if meaning is not None:
+                    yield meaning
+
+
+@cache
+def _compiler() -> automata.Compiler:
+    return automata.Compiler(packaged_library().rules)
+
+
+@cache
+def _maker() -> MatcherMaker:
+    return MatcherMaker(packaged_library().rules, _compiler().rule, (_NUMBERS, _UNITS))
+
+
+def _piece(name: str, parts: Iterable[tuple[Expression, _Mean]]) -> Piece:
+    """Compile the expressions together; each keeps its own meaning."""
+    parts = tuple(parts)
+    automaton = _compiler().compile(OneOf(tuple(expression for expression, _ in parts)))
+    readers = tuple((_maker().make(expression), mean) for expression, mean in parts)
+    return Piece(name, automaton, readers, automata.digest((automaton,)))
+
+
+# ---------------------------------------------------------------- the same at every step
+
+
+@cache
+def emergency() -> Piece:
+    """Return the words that drop everything."""
+    rules = packaged_library().public("companion.emergency")
+    return _piece("emergency", ((rule, _always(Emergency(name))) for name, rule in rules.items()))
+
+
+@cache
+def commands() -> Piece:
+    """Return the commands, a skip's reason in `point`."""
+    rules = packaged_library().public("companion.commands")
+    return _piece("commands", ((rule, _command(name)) for name, rule in rules.items()))
+
+
+@cache
+def questions() -> Piece:
+    """Return the sizing questions."""
+    rules = packaged_library().public("companion.questions")
+    return _piece("questions", ((rule, _question(name)) for name, rule in rules.items()))
+
+
+@cache
+def follow_ups() -> Piece:
+    """Return 'what about ninety feet': the last question with one thing changed."""
+    return _piece("follow-ups", [(_frame("change"), _measured(Change))])
+
+
+@cache
+def corrections() -> Piece:
+    """Return 'make it one ninety', with any unit, since the last reading may be of any kind."""
+    return _piece("corrections", [(_frame("correction"), _measured(Correction))])
+
+
+def _always(meaning: Meaning) -> _Mean:
+    return lambda _words, _captures: meaning
+
+
+def _command(name: str) -> _Mean:
+    def mean(words: _Words, captures: Captures) -> Meaning:
+        return Command(name, slot_text(words, captures, "reason"))
+
+    return mean
+
+
+def _question(name: str) -> _Mean:
+    def mean(words: _Words, captures: Captures) -> Meaning | None:
+        given = inputs(words, captures)
+        return None if given is None else Question(name, given)
+
+    return mean
+
+
+def _measured(kind: Callable[..., Correction | Change]) -> _Mean:
+    def mean(words: _Words, captures: Captures) -> Meaning | None:
+        said = measure(words, _inside(captures))
+        return None if said is None else kind(said)
+
+    return mean
+
+
+# ---------------------------------------------------------------- made of the scope
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def attention(text: str) -> Piece:
+    """Return the phrase that wakes it."""
+    return _piece("attention", [(phrase(text), _always(Command("wake")))])
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def readings(points: tuple[PointVocabulary, ...]) -> Piece:
+    """Return the readings of the points, the bare values of awaited ones, and their recall."""
+    parts: list[tuple[Expression, _Mean]] = []
+    for point in points:
+        names = OneOf(tuple(phrase(name) for name in point.names))
+        units = (point.unit, *point.others)
+        parts.append((_frame("reading", names, units), _reading(point.slug)))
+        parts.append((_frame("recall", names, units), _always(Command("recall", point.slug))))
+    awaited = [unit for point in points if point.awaited for unit in (point.unit, *point.others)]
+    if awaited:
+        parts.append((_frame("bare", VOID, tuple(dict.fromkeys(awaited))), _reading("")))
+    return _piece("readings", parts)
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def choice(asked: ChoiceVocabulary) -> Piece:
+    """Return the options of a choice."""
+    return _piece(
+        f"choice {asked.slug}",
+        (
+            (one_of(*(phrase(name) for name in names)), _always(Choice(asked.slug, option)))
+            for option, names in asked.options
+        ),
+    )
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def answers(kind: str, units: tuple[str, ...]) -> Piece:
+    """Return the bare answers to what was asked: yes and no, or a number with its unit."""
+    if kind == "yes or no":
+        rules = packaged_library().public("companion.commands")
+        return _piece(kind, ((rules[word], _always(Value(None, word))) for word in ("yes", "no")))
+    if kind == "reason":
+        reason = packaged_library().rules["companion.commands.reason"]
+        return _piece(kind, [(reason, lambda words, _: Value(None, " ".join(words)))])
+    return _piece(f"answer {kind}", [(_frame("answer", VOID, units), _value)])
+
+
+def _value(words: _Words, captures: Captures) -> Meaning | None:
+    said = measure(words, _inside(captures))
+    return None if said is None else Value(said)
+
+
+def _reading(slug: str) -> _Mean:
+    def mean(words: _Words, captures: Captures) -> Meaning | None:
+        special = word_value(captures, "special")
+        if special:
+            return Reading(slug, None, special)
+        said = measure(words, _inside(captures))
+        return None if said is None else Reading(slug, said)
+
+    return mean
+
+
+def _inside(captures: Captures) -> Captures:
+    return next((c.inside for c in captures if isinstance(c, Slot)), ())
+
+
+def _frame(name: str, point: Expression = VOID, units: tuple[str, ...] = ()) -> Expression:
+    """Return a frame of readings.jsgf with the moment's names and units put in."""
+    rules = packaged_library().rules
+    every = tuple(rule for rule in rules if rule.startswith(f"{_UNITS}."))
+    filled: Mapping[str, Expression] = {
+        "companion.moment.point": point,
+        "companion.moment.unit": _units(f"{_UNITS}.{unit}" for unit in units),
+        "companion.moment.any-unit": _units(every),
+    }
+
+    def fill(ref: RuleRef) -> Expression:
+        if ref.name in filled:
+            return filled[ref.name]
+        if ref.name.startswith("companion.readings."):
+            return rewrite(rules[ref.name], fill)
+        return ref
+
+    return rewrite(rules[f"companion.readings.{name}"], fill)
+
+
+def _units(names: Iterable[str]) -> Expression:
+    """Return any of the units; one without a rule ('count') is never named."""
+    rules = packaged_library().rules
+    return OneOf(tuple(RuleRef(name) for name in names if name in rules))
