@@ -62,6 +62,14 @@ class Turn:
         """Speak a sentence of the phrase file."""
         self.say(phrase(key, **slots))
 
+    def acts_only(self, key: str) -> None:
+        """Speak a sentence that 'repeat' shall not repeat ('say again')."""
+        self.acts.append(Say(phrase(key)))
+
+    def tell_urgent(self, key: str, **slots: object) -> None:
+        """Speak a sentence before anything else that waits to be said."""
+        self.say(phrase(key, **slots), urgent=True)
+
     def cue(self, name: str) -> None:
         """Play a cue."""
         self.acts.append(Cue(name))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
@@ -15,11 +12,12 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.holds import requests
 from companion.dialogue.session import ConfirmReading
+from companion.dialogue.values import SPECIALS, Ends, ends, spoken_reading, spoken_value, value_at
 from companion.dialogue.walking import ask_now, open_hold
 from companion.errors import UnitError
-from companion.language.meanings import Correction, Measure, Reading, Value
+from companion.language.meanings import Correction, Reading, Value
 from companion.language.phrasing import phrase
-from companion.quantities import UNITS, convert, readback
+from companion.quantities import UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,74 +25,8 @@ if TYPE_CHECKING:
 
     from companion.dialogue.outcome import Turn
     from companion.dialogue.state import Job, Taken
-    from companion.language.meanings import Meaning
-    from companion.ports import Exact
+    from companion.language.meanings import Meaning, Measure
     from companion.procedures.model import Limit, ReadingRequest, Step, TestPoint
-
-PLACES = Decimal("0.0001")
-SPECIALS = {"over limit": "OL", "open": "open"}
-
-
-@dataclass(frozen=True, slots=True)
-class Ends:
-    """A limit's ends as they stand now, in the test point's unit."""
-
-    low: Decimal | None
-    high: Decimal | None
-
-    def verdict(self, value: str) -> str:
-        """Return 'within', 'outside' or 'no limit'; a meter's over limit is endless."""
-        if self.low is None and self.high is None:
-            return "no limit"
-        if value in SPECIALS.values():
-            return "within" if self.high is None else "outside"
-        number = Decimal(value)
-        low_ok = self.low is None or number >= self.low
-        high_ok = self.high is None or number <= self.high
-        return "within" if low_ok and high_ok else "outside"
-
-
-def ends(job: Job, limit: Limit | None) -> Ends:
-    """Return a limit's ends, taking those that depend on another test point from the log."""
-    if limit is None:
-        return Ends(None, None)
-    low, high = limit.low, limit.high
-    if limit.low_of and (base := _number_at(job, limit.low_of)) is not None:
-        low = base * (limit.low_times or 1)
-    if limit.high_of and (base := _number_at(job, limit.high_of)) is not None:
-        high = base + (limit.high_plus or 0)
-    return Ends(low, high)
-
-
-def _number_at(job: Job, point: str) -> Decimal | None:
-    taken = job.last_at(point)
-    return Decimal(taken.value) if taken and taken.value not in SPECIALS.values() else None
-
-
-def exact_decimal(value: Exact) -> Decimal:
-    """Return a value as a decimal, to four places at most."""
-    if isinstance(value, Fraction):
-        value = Decimal(value.numerator) / Decimal(value.denominator)
-    return value if value == value.to_integral_value() else value.quantize(PLACES).normalize()
-
-
-def value_at(point: TestPoint, measure: Measure) -> Decimal:
-    """Return a measure in the test point's unit, with the test point's sign.
-
-    Raises:
-        UnitError: the unit said measures something else.
-    """
-    unit = measure.unit or point.unit
-    value = exact_decimal(measure.value)
-    if unit != point.unit:
-        if unit not in point.others:
-            raise UnitError(
-                f"{point.names[0]} is not measured in {UNITS[unit].many}",
-                f"Give it in {UNITS[point.unit].many}.",
-            )
-        value = exact_decimal(convert(value, unit, point.unit))
-    return -abs(value) if point.sign == "minus" else value
-
 
 def is_plausible(job: Job, meaning: Meaning) -> bool:
     """Return whether a meaning may be true here: a reading within its plausible range."""
@@ -139,7 +71,7 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         log_reading(turn, point, request, value, words, match)
     else:
         turn.remember(pending=ConfirmReading(reading, words, match))
-        told = _spoken(point, value)
+        told = spoken_value(point, value)
         turn.tell("reading.implausible", name=point.names[0].capitalize(), value=told)
 
 
@@ -209,7 +141,7 @@ def _judged(limit: Ends, given: Limit | None, value: str) -> Mapping[str, Any]:
 
 def _read_back(turn: Turn, point: TestPoint, request: ReadingRequest, taken: Taken) -> None:
     """Read back; a hold point's reading is asked about before it counts."""
-    name, value = taken.name, _spoken(point, taken.value)
+    name, value = taken.name, spoken_value(point, taken.value)
     if not taken.confirmed:
         turn.tell("reading.confirm", name=name, value=value)
         return
@@ -218,21 +150,6 @@ def _read_back(turn: Turn, point: TestPoint, request: ReadingRequest, taken: Tak
     turn.say(phrase(f"reading.{key}", name=name, value=value, otherwise=otherwise).strip())
     turn.cue("logged")
     ask_now(turn)
-
-
-def _spoken(point: TestPoint, value: str) -> str:
-    """Return a value read back digit by digit with its unit."""
-    if value in SPECIALS.values():
-        return phrase("reading.over-limit" if value == "OL" else "reading.open")
-    number = Decimal(value)
-    whole = number == number.to_integral_value()
-    return readback(number, point.unit, None if whole else point.decimals)
-
-
-def spoken_reading(job: Job, taken: Taken) -> str:
-    """Return a logged reading's value as it is read back."""
-    point = job.procedure.points[taken.point] if job.procedure else None
-    return _spoken(point, taken.value) if point else taken.value
 
 
 def confirm_right(turn: Turn, waits: HoldRight) -> None:
@@ -285,17 +202,19 @@ def strike_and_tell(turn: Turn) -> None:
     taken = strike(turn)
     if taken:
         turn.tell("reading.struck", name=taken.name, value=spoken_reading(turn.job, taken))
-        reopen_if_met(turn, taken)
-        ask_now(turn)
+        if not reopen_if_met(turn, taken):
+            ask_now(turn)
 
 
-def reopen_if_met(turn: Turn, taken: Taken) -> None:
-    """A hold point whose reading is withdrawn or changed after it was met opens again."""
+def reopen_if_met(turn: Turn, taken: Taken) -> bool:
+    """Open a hold point again whose reading is withdrawn or changed after it was met."""
     step = turn.job.find(taken.step)
     progress = turn.job.holds.get(taken.step)
-    if step and step.hold and progress and progress.met and taken.id > progress.since:
-        then = "" if turn.job.step == step.slug else turn.job.step
-        open_hold(turn, step, why="a reading was changed", then=then)
+    if not (step and step.hold and progress and progress.met and taken.id > progress.since):
+        return False
+    then = "" if turn.job.step == step.slug else turn.job.step
+    open_hold(turn, step, why="a reading was changed", then=then)
+    return True
 
 
 def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: float) -> None:
@@ -325,10 +244,11 @@ def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: f
         **_judged(limit, request.limit if request else None, value),
         words=" ".join(words),
         match=f"{match:.2f}",
-        confirmed=old.confirmed and not _is_held(turn.job, old),
+        confirmed=not _is_held(turn.job, old),
     )
     new = next(r for r in turn.job.readings if r.id == old.id)
-    reopen_if_met(turn, old)
+    if reopen_if_met(turn, old):
+        return
     if request:
         _read_back(turn, point, request, new)
 

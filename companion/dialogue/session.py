@@ -17,10 +17,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """Two candidates that sound alike; the technician says which."""
+    """Two candidates that sound alike; the technician says which.
+
+    `before` is what was pending when it was heard, and is again once it is settled.
+    """
 
     first: Candidate
     second: Candidate
+    before: Pending | None = None
 
 
 @dataclass(frozen=True, slots=True)

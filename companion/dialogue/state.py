@@ -142,6 +142,11 @@ def _choice(job: Job, said: Mapping[str, Any]) -> Job:
     return replace(job, answers={**job.answers, said["choice"]: said["option"]})
 
 
+def _choice_withdrawn(job: Job, said: Mapping[str, Any]) -> Job:
+    answers = {k: v for k, v in job.answers.items() if k != said["choice"]}
+    return replace(job, answers=answers)
+
+
 def _reading(job: Job, said: Mapping[str, Any]) -> Job:
     taken = Taken(
         id=said["id"],
@@ -261,6 +266,7 @@ _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "job-opened": _opened,
     "step-entered": _step_entered,
     "choice": _choice,
+    "choice-withdrawn": _choice_withdrawn,
     "reading": _reading,
     "correction": _correction,
     "struck": _struck,

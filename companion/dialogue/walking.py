@@ -23,6 +23,7 @@ from companion.dialogue.awaiting import (
 from companion.dialogue.between import difference, spoken
 from companion.dialogue.holds import dead_hold, is_open, outside_now
 from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput
+from companion.dialogue.values import spoken_reading
 from companion.language.phrasing import listed, phrase
 from companion.procedures import next_step, previous_step
 
@@ -184,7 +185,7 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
         case HoldReading(request=request) | StepReading(request=request):
             return request.ask
         case HoldRight(reading=reading):
-            return phrase("reading.confirm", name=reading.name, value=reading.value)
+            return phrase("reading.confirm", name=reading.name, value=spoken_reading(job, reading))
         case HoldConfirm(step=step):
             return _confirm_words(job, step)
         case OpenChoice(step=step):

@@ -1,0 +1,380 @@
+"""What each spoken command does. The names are those of the rules in `grammars/commands.jsgf`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.dialogue import questions, readings
+from companion.dialogue.awaiting import (
+    Doing,
+    HoldCheck,
+    HoldConfirm,
+    HoldReading,
+    HoldRight,
+    Leaving,
+    Licence,
+    Nothing,
+    OpenChoice,
+    StepReading,
+    awaiting,
+)
+from companion.dialogue.events import Adjust, Finish, Hush
+from companion.dialogue.holds import is_open
+from companion.dialogue.safety import licence_answer
+from companion.dialogue.session import ConfirmEnd, ConfirmReading, MissingInput
+from companion.dialogue.walking import (
+    announce,
+    ask_now,
+    asked,
+    call_off,
+    complete,
+    following_step,
+    go_back,
+    go_on,
+    meet_hold,
+    say_caution,
+    still_missing,
+)
+from companion.language.phrasing import listed
+from companion.procedures import steps_to_go
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from companion.dialogue.outcome import Turn
+
+LOUDER_DB = 6.0
+SLOWER = 0.85
+
+
+def obey(turn: Turn, name: str, detail: str) -> None:
+    """Do what a command asks; `detail` is a test point or a reason."""
+    if name in _WITH_DETAIL:
+        _WITH_DETAIL[name](turn, detail)
+    else:
+        _PLAIN[name](turn)
+
+
+# ---------------------------------------------------------------- moving on
+
+
+def _done(turn: Turn) -> None:
+    waits = awaiting(turn.job, turn.session)
+    if isinstance(waits, Doing):
+        complete(turn, waits.step)
+    else:
+        still_missing(turn)
+
+
+def _what_next(turn: Turn) -> None:
+    step = turn.job.current
+    following = following_step(turn.job, step) if step else None
+    if following is None:
+        turn.tell("step.next-none")
+    else:
+        turn.tell("step.next", say=following.say)
+
+
+def _repeat(turn: Turn) -> None:
+    for text in turn.session.said:
+        turn.say(text)
+
+
+def _which_step(turn: Turn) -> None:
+    if turn.job.current is None:
+        turn.tell("job.no-step")
+        return
+    turn.say(turn.job.current.say)
+    ask_now(turn)
+
+
+def _steps_to_go(turn: Turn) -> None:
+    job = turn.job
+    count = steps_to_go(job.procedure, job.step, job.answers) if job.procedure else 0
+    key = {0: "to-go-last", 1: "to-go-one"}.get(count, "to-go")
+    turn.tell(f"step.{key}", count=count)
+
+
+def _caution(turn: Turn) -> None:
+    step = turn.job.current
+    if step is None or not step.caution:
+        turn.tell("step.caution-none")
+    else:
+        say_caution(turn, step)
+
+
+def _tell_me_more(turn: Turn) -> None:
+    step = turn.job.current
+    if step is None or not step.more:
+        turn.tell("step.more-none")
+    else:
+        turn.say(step.more)
+
+
+def _tools(turn: Turn) -> None:
+    tools = turn.job.procedure.tools if turn.job.procedure else ()
+    turn.tell("step.tools" if tools else "step.tools-none", tools=listed(tools))
+
+
+def _skip(turn: Turn, reason: str) -> None:
+    step = turn.job.current
+    if step is None:
+        turn.tell("job.no-step")
+    elif is_open(turn.job, step):
+        turn.tell("hold.skip", ask=asked(turn.job, awaiting(turn.job, turn.session)))
+    elif not reason:
+        turn.tell("step.skip-why")
+    else:
+        turn.log("step-skipped", step=step.slug, reason=reason)
+        turn.tell("step.skipped", reason=reason)
+        go_on(turn, step)
+
+
+def _does_not_apply(turn: Turn) -> None:
+    _skip(turn, "does not apply")
+
+
+# ---------------------------------------------------------------- affirming
+
+
+def _confirmed(turn: Turn) -> None:
+    match awaiting(turn.job, turn.session):
+        case HoldConfirm(step=step):
+            meet_hold(turn, step)
+        case _:
+            _yes(turn)
+
+
+def _yes(turn: Turn) -> None:
+    match awaiting(turn.job, turn.session):
+        case ConfirmReading() as pending:
+            turn.remember(pending=None)
+            readings.take_confirmed(turn, pending)
+        case ConfirmEnd(what=what):
+            turn.remember(pending=None)
+            _end(turn, what)
+        case Leaving(check=check):
+            _left(turn, check)
+        case Licence(choice="licensed"):
+            licence_answer(turn, "licensed", "yes")
+        case HoldCheck(step=step, check=check):
+            turn.log("hold-check", step=step.slug, check=check.slug, answer="yes")
+            ask_now(turn)
+        case HoldRight() as waits:
+            readings.confirm_right(turn, waits)
+        case HoldConfirm():
+            turn.tell("hold.say-confirmed")
+        case _:
+            turn.tell("unclear.nothing-to-confirm")
+
+
+def _no(turn: Turn) -> None:
+    match awaiting(turn.job, turn.session):
+        case ConfirmReading():
+            turn.remember(pending=None)
+            turn.tell("reading.implausible-no")
+        case ConfirmEnd():
+            turn.remember(pending=None)
+            turn.tell("job.call-off-kept")
+        case Leaving(check=check):
+            turn.tell("leaving.first")
+            if check == "told":
+                ask_now(turn)
+        case Licence(choice="licensed"):
+            licence_answer(turn, "licensed", "no")
+        case HoldCheck(step=step, check=check):
+            turn.log("hold-check", step=step.slug, check=check.slug, answer="no")
+            turn.say(check.if_no)
+        case HoldRight(reading=reading):
+            turn.log("struck", of=reading.id)
+            _ask_again(turn)
+        case _:
+            turn.tell("unclear.nothing-to-confirm")
+
+
+def _ask_again(turn: Turn) -> None:
+    turn.tell("reading.again", ask=asked(turn.job, awaiting(turn.job, turn.session)))
+
+
+def _left(turn: Turn, check: str) -> None:
+    """One more thing affirmed on the way to leaving the job safe."""
+    if check == "told":
+        ask_now(turn)
+        return
+    turn.log("leaving-check", check=check)
+    ask_now(turn)
+
+
+def left_safe(turn: Turn, told: str) -> None:
+    """The last thing: who was told. The job is left safe."""
+    turn.log("leaving-check", check="told")
+    turn.log("left-safe", told=told, checks=sorted(turn.job.left))
+    turn.tell("job.left-safe")
+    turn.acts.append(Finish())
+
+
+def _end(turn: Turn, what: str) -> None:
+    if what == "call-it-off":
+        call_off(turn)
+        return
+    if turn.job.current:
+        turn.log("step-done", step=turn.job.step)
+    turn.log("finished")
+    turn.tell("job.finished")
+    turn.acts.append(Finish())
+
+
+def _thats_wrong(turn: Turn) -> None:
+    """Undo what was just taken: the reading, or the choice."""
+    waits = awaiting(turn.job, turn.session)
+    if isinstance(waits, HoldRight | ConfirmReading | ConfirmEnd):
+        _no(turn)
+    elif turn.session.changed == "reading":
+        taken = readings.strike(turn)
+        if taken and not readings.reopen_if_met(turn, taken):
+            _ask_again(turn)
+    elif turn.session.changed == "choice":
+        step = turn.job.find(turn.session.choice_step)
+        turn.remember(changed="")
+        if step and step.choice:
+            turn.log("choice-withdrawn", step=step.slug, choice=step.choice.slug)
+            turn.log("step-entered", step=step.slug)
+            announce(turn)
+    else:
+        turn.tell("unclear.nothing-wrong")
+
+
+def _never_mind(turn: Turn) -> None:
+    pending = turn.session.pending
+    turn.remember(pending=None)
+    if isinstance(pending, MissingInput):
+        turn.tell("question.dropped")
+    ask_now(turn)
+
+
+# ---------------------------------------------------------------- ending
+
+
+def _finish(turn: Turn) -> None:
+    job, step = turn.job, turn.job.current
+    waits = awaiting(job, turn.session)
+    at_end = isinstance(waits, Doing) and waits.step.ends == "finished"
+    if at_end and step:
+        complete(turn, step)
+    else:
+        count = steps_to_go(job.procedure, job.step, job.answers) if job.procedure else 0
+        turn.tell("job.finish-early", count=count)
+
+
+def _call_it_off(turn: Turn) -> None:
+    if turn.job.calling_off or isinstance(awaiting(turn.job, turn.session), Nothing):
+        ask_now(turn)
+        return
+    turn.remember(pending=ConfirmEnd("call-it-off"))
+    ask_now(turn)
+
+
+# ---------------------------------------------------------------- listening and speaking
+
+
+def _stand_by(turn: Turn) -> None:
+    turn.log("standing-by")
+    turn.remember(standing_by=True)
+    turn.tell("listening.stand-by", attention=turn.session.attention)
+
+
+def wake(turn: Turn) -> None:
+    """The attention phrase."""
+    turn.log("woken")
+    turn.remember(standing_by=False)
+    turn.tell("listening.woken")
+    if turn.job.current:
+        turn.say(turn.job.current.say)
+    ask_now(turn)
+
+
+def _resume(turn: Turn) -> None:
+    announce(turn)
+
+
+def _quiet(turn: Turn) -> None:
+    turn.acts.append(Hush())
+
+
+def _hold_on(turn: Turn) -> None:
+    turn.tell("listening.hold-on")
+
+
+def _speak_up(turn: Turn) -> None:
+    turn.acts.append(Adjust(gain_db=LOUDER_DB))
+    turn.tell("listening.loud")
+
+
+def _slow_down(turn: Turn) -> None:
+    turn.acts.append(Adjust(pace=SLOWER))
+    turn.tell("listening.slow")
+
+
+def _terse(turn: Turn) -> None:
+    turn.remember(terse=True)
+    turn.tell("listening.terse")
+
+
+def _what_can_i_say(turn: Turn) -> None:
+    match awaiting(turn.job, turn.session):
+        case StepReading() | HoldReading():
+            turn.tell("listening.help-reading")
+        case OpenChoice(step=step) if step.choice:
+            options = tuple(option.names[0] for option in step.choice.options)
+            turn.tell("listening.help-choice", options=listed(options))
+        case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
+            turn.tell("listening.help-hold")
+        case HoldConfirm():
+            turn.tell("listening.help-confirm")
+        case MissingInput():
+            turn.tell("listening.help-input")
+        case _:
+            turn.tell("listening.help-step")
+
+
+_PLAIN: Mapping[str, Callable[[Turn], None]] = {
+    "done": _done,
+    "what-next": _what_next,
+    "back": go_back,
+    "repeat": _repeat,
+    "which-step": _which_step,
+    "steps-to-go": _steps_to_go,
+    "caution": _caution,
+    "tell-me-more": _tell_me_more,
+    "does-not-apply": _does_not_apply,
+    "cannot-get-it": readings.cannot_get,
+    "hold-on": _hold_on,
+    "thats-wrong": _thats_wrong,
+    "never-mind": _never_mind,
+    "what-can-i-say": _what_can_i_say,
+    "tools": _tools,
+    "pause": _stand_by,
+    "resume": _resume,
+    "quiet": _quiet,
+    "speak-up": _speak_up,
+    "slow-down": _slow_down,
+    "stand-by": _stand_by,
+    "wake": wake,
+    "finish": _finish,
+    "call-it-off": _call_it_off,
+    "confirmed": _confirmed,
+    "yes": _yes,
+    "no": _no,
+    "strike-that": readings.strike_and_tell,
+    "why": lambda turn: questions.follow_up(turn, "why"),
+    "source": lambda turn: questions.follow_up(turn, "source"),
+    "in-metric": lambda turn: questions.follow_up(turn, "in metric"),
+    "terse": _terse,
+}
+
+_WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {
+    "skip": _skip,
+    "recall": readings.recall,
+    "read-it-back": lambda turn, _: readings.recall(turn, ""),
+}
+COMMANDS = frozenset(_PLAIN) | frozenset(_WITH_DETAIL)

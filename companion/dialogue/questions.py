@@ -1,0 +1,124 @@
+"""Sizing questions: missing inputs one at a time, the answer, and what follows from it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from companion import sizing
+from companion.dialogue.session import Asked, MissingInput
+from companion.dialogue.values import SPECIALS
+from companion.dialogue.walking import ask_now
+from companion.errors import SizingError
+from companion.language.meanings import Measure, Value
+from companion.language.phrasing import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from companion.dialogue.outcome import Turn
+    from companion.dialogue.session import Inputs
+    from companion.dialogue.state import Job
+
+
+def log_measures(job: Job) -> Mapping[str, Measure]:
+    """Return the last standing reading of every test point, for sizings that use the log."""
+    return {
+        taken.point: Measure(Decimal(taken.value), taken.unit)
+        for taken in job.standing()
+        if taken.value not in SPECIALS.values()
+    }
+
+
+
+
+def ask(turn: Turn, slug: str, given: Inputs) -> None:
+    """Answer a sizing question, or ask for the first input that it misses."""
+    log = log_measures(turn.job)
+    turn.remember(pending=None)
+    wanted = sizing.missing(slug, given, log)
+    if wanted is not None:
+        turn.remember(pending=MissingInput(slug, given, wanted.name, wanted.ask))
+        ask_now(turn)
+        return
+    try:
+        found = sizing.answer(slug, given, log, turn.job.answers.get("region", ""))
+    except SizingError as refused:
+        turn.say(refused.spoken)
+        return
+    turn.remember(asked=Asked(slug, given, found))
+    first_time = slug not in turn.job.told
+    defer_now = found.defers and not turn.job.deferred
+    _log_question(turn, slug, found)
+    _say_answer(turn, found, first_time=first_time, defer_now=defer_now)
+
+
+def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:
+    turn.log(
+        "question",
+        sizing=slug,
+        title=sizing.sizings()[slug].title,
+        inputs=dict(found.inputs),
+        from_log=list(found.from_log),
+        spoken=found.spoken,
+        value=found.value,
+        unit=found.unit,
+        working=list(found.working),
+        assumptions=list(found.assumptions),
+        caution=found.caution,
+        sources=list(found.sources),
+        defers=found.defers,
+    )
+
+
+def _say_answer(
+    turn: Turn, found: sizing.Answer, *, first_time: bool, defer_now: bool
+) -> None:
+    """The answer, then what it rests on; the caution once a job, unless past a limit."""
+    turn.say(found.spoken)
+    if found.from_log:
+        turn.tell("question.from-log", names=listed(_names(turn.job, found.from_log)))
+    if found.assumptions and not turn.session.terse:
+        turn.say(found.assumptions[0])
+    if found.caution and (first_time or found.over_limit):
+        turn.say(found.caution)
+    if defer_now:
+        turn.tell("question.defer")
+
+
+def _names(job: Job, points: tuple[str, ...]) -> tuple[str, ...]:
+    known = job.procedure.points if job.procedure else {}
+    return tuple(known[point].names[0] if point in known else point for point in points)
+
+
+def take_input(turn: Turn, pending: MissingInput, value: Value) -> None:
+    """A missing input was answered."""
+    said = value.measure if value.measure is not None else value.word
+    ask(turn, pending.sizing, {**pending.given, pending.name: said})
+
+
+def change(turn: Turn, measure: Measure) -> None:
+    """'What about ninety feet': the last question with one thing changed."""
+    asked = turn.session.asked
+    if asked is None:
+        turn.tell("question.none")
+        return
+    try:
+        given = sizing.change(asked.sizing, asked.given, measure)
+    except SizingError as refused:
+        turn.say(refused.spoken)
+        return
+    ask(turn, asked.sizing, given)
+
+
+def follow_up(turn: Turn, what: str) -> None:
+    """'Why', 'source', 'in metric' after an answer."""
+    asked = turn.session.asked
+    if asked is None:
+        turn.tell("question.none")
+    elif what == "why":
+        turn.say(asked.answer.spoken_working or "")
+    elif what == "source":
+        turn.tell("question.source", source=listed(asked.answer.sources))
+    else:
+        turn.say(sizing.metric(asked.answer))

@@ -1,0 +1,81 @@
+"""The rules that come before everything: emergencies, resuming, what only some may do."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from companion.dialogue.holds import dead_hold
+from companion.dialogue.scopes import provinces, regions
+from companion.dialogue.walking import announce, enter, open_hold
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from companion.dialogue.outcome import Turn
+    from companion.language.meanings import Emergency
+
+REPEAT_EVERY = timedelta(seconds=10)
+
+
+def emergency(turn: Turn, heard: Emergency, words: tuple[str, ...]) -> None:
+    """Drop everything: log it and say what the hazard needs. No step until all is clear."""
+    turn.log("emergency", hazard=heard.hazard, words=" ".join(words))
+    turn.remember(pending=None, standing_by=False)
+    warn(turn)
+
+
+def warn(turn: Turn) -> None:
+    """Say the answer to the hazard (again)."""
+    turn.remember(warned_at=turn.at)
+    turn.tell_urgent(f"emergency.{turn.job.emergency}")
+
+
+def tick(turn: Turn) -> None:
+    """While an emergency is on, its answer is said again and again."""
+    since: datetime | None = turn.session.warned_at
+    if turn.job.emergency and (since is None or turn.at - since >= REPEAT_EVERY):
+        warn(turn)
+
+
+def all_clear(turn: Turn) -> None:
+    """'I'm clear': go back to the step; what was proved dead must be proved again."""
+    turn.log("all-clear")
+    turn.tell("emergency.cleared")
+    if not reprove_dead(turn, why="after an emergency"):
+        announce(turn)
+
+
+def resume(turn: Turn) -> None:
+    """Take up a job that was interrupted."""
+    job = turn.job
+    if job.ended:
+        turn.tell("job.ended", how=job.ended)
+        return
+    turn.log("resumed")
+    turn.tell("job.resumed", title=job.procedure.title if job.procedure else "")
+    if job.emergency:
+        warn(turn)
+    elif not reprove_dead(turn, why="resumed"):
+        announce(turn)
+
+
+def reprove_dead(turn: Turn, *, why: str) -> bool:
+    """Open the dead hold again if the job stands locked out; the lock may be gone by now."""
+    job = turn.job
+    hold = dead_hold(job)
+    if not job.dead or hold is None or job.calling_off:
+        return False
+    turn.tell("job.resumed-locked")
+    open_hold(turn, hold, why=why, then=job.step)
+    return True
+
+
+def licence_answer(turn: Turn, choice: str, option: str) -> None:
+    """Note the answer about the licence or the region; go on to the step when both are known."""
+    turn.log("choice", step=turn.job.step, choice=choice, option=option)
+    if choice == "region":
+        name = next(names[0] for code, names in regions().options if code == option)
+        key = "noted-canada" if option in provinces() else "noted"
+        turn.tell(f"licence.{key}", region=name.title())
+    enter(turn, turn.job.step)

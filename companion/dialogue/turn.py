@@ -1,0 +1,271 @@
+"""One event taken through the dialogue.
+
+`take` is the whole conversation as a pure function: job, session and event in; the new session,
+the entries to append and the acts to carry out, out. Read it from here: safety first (emergency,
+store, microphone), then what was awaited, then everything else that may be said at any time.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, assert_never
+
+from companion.dialogue import commands, questions, readings, safety
+from companion.dialogue.awaiting import AllClear, Leaving, Licence, Nothing, OpenChoice, awaiting
+from companion.dialogue.events import (
+    EarBack,
+    EarLost,
+    Heard,
+    Interrupted,
+    ListenFor,
+    Opened,
+    Resumed,
+    SpeechEnded,
+    StoreFailed,
+    Tick,
+    Unclear,
+)
+from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, judge
+from companion.dialogue.outcome import Outcome, Turn
+from companion.dialogue.scopes import expectation, scope_for
+from companion.dialogue.session import Between, MissingInput
+from companion.dialogue.walking import ask_now, enter, go_on
+from companion.language.meanings import (
+    Candidate,
+    Change,
+    Choice,
+    Command,
+    Correction,
+    Emergency,
+    Question,
+    Reading,
+    Value,
+)
+from companion.procedures import first_step
+
+if TYPE_CHECKING:
+    from companion.dialogue.events import Event
+    from companion.dialogue.session import Session
+    from companion.dialogue.state import Job
+
+SECOND_TIME = 2
+
+
+def take(job: Job, session: Session, event: Event) -> Outcome:
+    """Return what one event leads to.
+
+    Args:
+        job: the fold of the job's entries so far.
+        session: what the dialogue remembers beside it.
+        event: what happened; it carries the time.
+
+    Returns:
+        The new session, the entries to append first, and the acts to carry out after. The last
+        act says what to listen for from now on. If the entries can't be appended, nothing of the
+        outcome stands: take `StoreFailed` with the old job and session instead.
+    """
+    turn = Turn(job, session, event.at)
+    _happen(turn, event)
+    waits = awaiting(turn.job, turn.session)
+    scope = scope_for(turn.job, turn.session, waits)
+    turn.acts.append(ListenFor(scope, expectation(turn.job, waits)))
+    return turn.outcome()
+
+
+def _happen(turn: Turn, event: Event) -> None:
+    match event:
+        case Opened():
+            _open(turn, event)
+        case Resumed():
+            safety.resume(turn)
+        case Heard():
+            _hear(turn, event)
+        case Unclear():
+            if not turn.session.standing_by:
+                turn.tell("unclear.too-long")
+        case SpeechEnded(what=what):
+            _heard_out(turn, what)
+        case Interrupted():
+            pass  # what was cut was not given: that is all there is to it
+        case Tick():
+            safety.tick(turn)
+        case StoreFailed(spoken=spoken):
+            turn.say(spoken, urgent=True)
+        case EarLost():
+            turn.tell("listening.ear-lost")
+        case EarBack():
+            turn.tell("listening.ear-back")
+        case _:
+            assert_never(event)
+
+
+def _open(turn: Turn, event: Opened) -> None:
+    made = event.procedure
+    turn.log(
+        "job-opened",
+        procedure=made.slug,
+        title=made.title,
+        version=made.version,
+        digest=made.digest,
+        text=made.text,
+    )
+    turn.tell("job.opened", title=made.title)
+    first = first_step(made, turn.job.answers)
+    if first is not None:
+        enter(turn, first.slug)
+
+
+def _heard_out(turn: Turn, what: str) -> None:
+    """A caution counts as given once it was heard to its end."""
+    kind, _, slug = what.partition(":")
+    if kind == "caution":
+        turn.log("caution-given", step=slug)
+
+
+def _hear(turn: Turn, event: Heard) -> None:
+    """Judge a hearing, then understand it."""
+    judgement = judge(event.candidates, lambda meaning: readings.is_plausible(turn.job, meaning))
+    match judgement:
+        case Ignore():
+            turn.cue("not understood")
+        case AskAgain():
+            _say_again(turn, event)
+        case AskBetween(first=first, second=second):
+            _ask_between(turn, first, second)
+        case Accept(candidate=candidate):
+            turn.remember(unclear=0)
+            understand(turn, _fitting(turn, candidate, event.candidates))
+
+
+def _fitting(turn: Turn, chosen: Candidate, candidates: tuple[Candidate, ...]) -> Candidate:
+    """Of several meanings of the same words, return the one that is being waited for."""
+    same = [c for c in candidates if c.words == chosen.words]
+    waits = awaiting(turn.job, turn.session)
+    wanted: tuple[type, ...] = ()
+    if isinstance(waits, MissingInput):
+        wanted = (Value,)
+    elif isinstance(waits, OpenChoice | Licence | Between | AllClear | Leaving):
+        wanted = (Choice,)
+    return next((c for c in same if isinstance(c.meaning, wanted)), chosen)
+
+
+def _say_again(turn: Turn, event: Heard) -> None:
+    if turn.session.standing_by:
+        return
+    words = " ".join(event.hearing.words)
+    turn.log("asked-again", words=words, why="unclear")
+    turn.remember(unclear=turn.session.unclear + 1)
+    turn.acts_only("unclear.help" if turn.session.unclear >= SECOND_TIME else "unclear.again")
+
+
+def _ask_between(turn: Turn, first: Candidate, second: Candidate) -> None:
+    if turn.session.standing_by:
+        return
+    words = " ".join(first.words)
+    turn.log("asked-again", words=words, why=f"or: {' '.join(second.words)}")
+    turn.remember(pending=Between(first, second, turn.session.pending))
+    ask_now(turn)
+
+
+def understand(turn: Turn, candidate: Candidate) -> None:
+    """Do what a sentence means. What is said during an emergency counts only as 'I'm clear'."""
+    meaning = candidate.meaning
+    if isinstance(meaning, Emergency):
+        safety.emergency(turn, meaning, candidate.words)
+    elif turn.job.emergency:
+        _in_emergency(turn, meaning)
+    elif turn.session.standing_by:
+        if meaning == Command("wake"):
+            commands.wake(turn)
+    elif isinstance(awaiting(turn.job, turn.session), Nothing):
+        turn.tell("job.ended" if turn.job.ended else "job.no-step", how=turn.job.ended)
+    else:
+        _do(turn, candidate)
+
+
+def _in_emergency(turn: Turn, meaning: object) -> None:
+    if meaning in (Choice("clear", "clear"), Command("all-clear")):
+        safety.all_clear(turn)
+    else:
+        safety.warn(turn)
+
+
+def _do(turn: Turn, candidate: Candidate) -> None:
+    """Everything that may be said while a job goes on."""
+    meaning, words = candidate.meaning, candidate.words
+    if isinstance(meaning, Choice):
+        _choose(turn, meaning)
+        return
+    _drop_stale(turn, meaning)
+    match meaning:
+        case Command(name=name, point=detail):
+            commands.obey(turn, name, detail)
+        case Reading():
+            readings.take_reading(turn, meaning, words, candidate.match)
+        case Correction():
+            readings.correct(turn, meaning, words, candidate.match)
+        case Question(sizing=slug, inputs=inputs):
+            questions.ask(turn, slug, inputs)
+        case Change(measure=measure):
+            questions.change(turn, measure)
+        case Value():
+            _take_value(turn, candidate, meaning)
+        case _:
+            pass
+
+
+def _drop_stale(turn: Turn, meaning: object) -> None:
+    """Something else was said than what a confirmation or a choice of two waits for."""
+    pending = turn.session.pending
+    answers = isinstance(meaning, Command) and meaning.name in _ANSWERS
+    if isinstance(pending, Between):
+        turn.remember(pending=None)
+    elif pending is not None and not isinstance(pending, MissingInput) and not answers:
+        turn.remember(pending=None)
+    elif isinstance(pending, MissingInput) and isinstance(meaning, Reading):
+        turn.remember(pending=None)
+
+
+_ANSWERS = frozenset(
+    {"yes", "no", "confirmed", "thats-wrong", "never-mind", "repeat", "what-can-i-say", "quiet"}
+)
+
+
+def _take_value(turn: Turn, candidate: Candidate, value: Value) -> None:
+    """A bare value answers the sizing's question, or it is the awaited reading."""
+    pending = turn.session.pending
+    if isinstance(pending, MissingInput):
+        questions.take_input(turn, pending, value)
+    elif value.measure is not None:
+        reading = Reading("", value.measure)
+        readings.take_reading(turn, reading, candidate.words, candidate.match)
+
+
+def _choose(turn: Turn, chosen: Choice) -> None:
+    """An option was said: of two that sound alike, of the licence, or of the step's choice."""
+    waits = awaiting(turn.job, turn.session)
+    match waits:
+        case Between() if chosen.choice == "between":
+            _chosen_between(turn, waits, chosen.option)
+        case Licence(choice=choice) if chosen.choice == choice:
+            safety.licence_answer(turn, choice, chosen.option)
+        case Leaving(check="told") if chosen.choice == "told":
+            commands.left_safe(turn, chosen.option)
+        case OpenChoice(step=step) if step.choice and chosen.choice == step.choice.slug:
+            turn.log("choice", step=step.slug, choice=chosen.choice, option=chosen.option)
+            turn.remember(changed="choice", choice_step=step.slug)
+            name = next(o.names[0] for o in step.choice.options if o.slug == chosen.option)
+            turn.say(f"{name.capitalize()}.")
+            turn.log("step-done", step=step.slug)
+            go_on(turn, step)
+        case _:
+            turn.tell("unclear.nothing-to-confirm")
+
+
+def _chosen_between(turn: Turn, between: Between, option: str) -> None:
+    turn.remember(pending=between.before)
+    if option == "neither":
+        turn.tell("between.neither")
+        return
+    understand(turn, between.first if option == "first" else between.second)
+
+
