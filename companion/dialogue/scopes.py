@@ -30,7 +30,7 @@ from companion.sizing import sizings
 if TYPE_CHECKING:
     from companion.dialogue.session import Session
     from companion.dialogue.state import Job
-    from companion.procedures.model import ChoiceRequest, Step, TestPoint
+    from companion.procedures.model import ChoiceRequest, Procedure, Step, TestPoint
 
 CLEAR = ChoiceVocabulary("clear", (("clear", ("i'm clear", "i am clear", "all clear")),))
 TOLD = ChoiceVocabulary(
@@ -128,3 +128,15 @@ def _awaited_point(job: Job, step: Step, waits: Awaiting | None) -> str:
 
 def _vocabulary(point: TestPoint, *, awaited: bool) -> PointVocabulary:
     return PointVocabulary(point.slug, point.names, point.unit, point.others, awaited)
+
+
+def named_scopes(procedure: Procedure) -> dict[str, Scope]:
+    """Return the scopes that recordings can be heard in, by name, for a procedure's test points."""
+    points = tuple(_vocabulary(point, awaited=False) for point in procedure.points.values())
+    return {
+        "steps": Scope("steps", questions=False),
+        "readings": Scope("readings", commands=False, questions=False, points=points),
+        "questions": Scope("questions", commands=False),
+        "everything": Scope("everything", points=points),
+        "standing-by": Scope("standing-by", awake=False),
+    }

@@ -1,0 +1,74 @@
+"""One sizing question from text: for trying out, for scripts, and for the office."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from companion import sizing
+from companion.errors import MissingInputError, NotASizingError
+from companion.language.compose import compose
+from companion.language.meanings import Question
+from companion.language.typed import repair
+from companion.ports import Scope
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+QUESTIONS = Scope("ask", commands=False)
+
+
+def answered(text: str) -> dict[str, Any]:
+    """Return the answer to a question in plain words, ready for JSON.
+
+    Raises:
+        NotASizingError: the text is no sizing question.
+        MissingInputError: an input is missing; the message asks for it.
+        SizingError: it cannot be answered as put.
+    """
+    asked = _question(text)
+    lacking = sizing.missing(asked.sizing, asked.inputs)
+    if lacking is not None:
+        remedy = f"{lacking.ask} Ask again with the {lacking.spoken} in the question."
+        raise MissingInputError([lacking.spoken], remedy)
+    found = sizing.answer(asked.sizing, asked.inputs)
+    return {
+        "sizing": asked.sizing,
+        "spoken": found.spoken,
+        "value": found.value,
+        "unit": found.unit,
+        "inputs": dict(found.inputs),
+        "working": list(found.working),
+        "assumptions": list(found.assumptions),
+        "caution": found.caution,
+        "sources": list(found.sources),
+    }
+
+
+def _question(text: str) -> Question:
+    language = compose(QUESTIONS)
+    meanings = language.interpret(repair(text, language))
+    question = next((each for each in meanings if isinstance(each, Question)), None)
+    if question is None:
+        example = next(iter(sizing.sizings().values())).example
+        raise NotASizingError(
+            f"'{text}' is no sizing question I know", f"Ask it like this: {example}"
+        )
+    return question
+
+
+def answer_lines(found: Mapping[str, Any]) -> str:
+    """Return an answer as text for a screen."""
+    parts = [
+        ("", [found["spoken"]]),
+        ("Working", found["working"]),
+        ("Assumed", found["assumptions"]),
+        ("Caution", [found["caution"]]),
+        ("Source", found["sources"]),
+    ]
+    lines = []
+    for head, items in parts:
+        told = [item for item in items if item]
+        if told and head:
+            lines.append(f"\n{head}:")
+        lines.extend(f"  {item}" if head else item for item in told)
+    return "\n".join(lines)

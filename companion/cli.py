@@ -1,0 +1,370 @@
+"""The command line: parse, call, print. One line on stderr and a fixed exit code for each error."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion import __version__
+from companion.errors import CompanionError, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from companion.joblog import SqliteStore
+    from companion.ports import Ear, Voice
+
+SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
+INTERRUPTED = 130
+UNEXPECTED = 70
+
+EXAMPLES = """examples:
+  companion rehearse --out rehearsal-out
+  companion work --typed
+  companion ask "what gauge for half an amp at sixty feet"
+  companion hear reading.wav --scope readings --json
+  companion jobs report --out report.html
+
+exit codes: 0 done, 1 a rehearsal went wrong, 2 wrong usage, 3 unusable input,
+4 a model, voice or device is missing, 5 the job log, 130 interrupted
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit code."""
+    arguments = parser().parse_args(argv)
+    run: Callable[[argparse.Namespace], int] = arguments.run
+    try:
+        return run(arguments)
+    except CompanionError as problem:
+        print(f"companion: {problem}", file=sys.stderr)
+        return problem.exit_code
+    except KeyboardInterrupt:
+        print("\ncompanion: interrupted; all that was logged is kept", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of all commands."""
+    top = argparse.ArgumentParser(
+        prog="companion",
+        description="Offline, hands-free voice companion for fitting powered duct accessories.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = top.add_subparsers(metavar="COMMAND", required=True)
+    _add_rehearse(commands.add_parser("rehearse", help="hear the whole job, spoken and answered"))
+    _add_work(commands.add_parser("work", help="run or resume a job"))
+    _add_hear(commands.add_parser("hear", help="tell what is heard in recordings"))
+    _add_ask(commands.add_parser("ask", help="answer one sizing question"))
+    _add_jobs(commands.add_parser("jobs", help="list, show, export and report jobs"))
+    return top
+
+
+# ---------------------------------------------------------------- rehearse
+
+
+def _add_rehearse(command: argparse.ArgumentParser) -> None:
+    command.description = (
+        "A prepared job, spoken by a synthetic technician, goes as sound through the real loop."
+    )
+    command.epilog = "example: companion rehearse --noise 20 --seed 7 --out rehearsal-out"
+    command.add_argument("--out", type=Path, default=Path("rehearsal-out"), metavar="DIR")
+    command.add_argument("--real-time", action="store_true", help="pace it as it would be heard")
+    command.add_argument("--noise", type=float, metavar="DB", help="blower hum at this SNR in dB")
+    command.add_argument("--seed", type=int, default=1, help="varies pace, pitch and pauses")
+    command.add_argument("--voice", metavar="NAME", help="the technician's; 'list' lists them")
+    command.add_argument("--json", action="store_true", help="print the summary as JSON, last")
+    command.add_argument("--quiet", action="store_true", help="do not print the conversation")
+    command.set_defaults(run=_rehearse)
+
+
+def _rehearse(arguments: argparse.Namespace) -> int:
+    from companion.rehearsal.performance import Settings, rehearse
+    from companion.rehearsal.speakers import available_speakers
+
+    if arguments.voice == "list":
+        print("\n".join(available_speakers()))
+        return 0
+    settings = Settings(
+        out=arguments.out,
+        seed=arguments.seed,
+        speaker=arguments.voice,
+        snr_db=arguments.noise,
+        real_time=arguments.real_time,
+        quiet=arguments.quiet,
+    )
+    summary = rehearse(settings)
+    print(json.dumps(summary.as_json(), indent=2) if arguments.json else summary.as_text())
+    return 0 if summary.completed else 1
+
+
+# ---------------------------------------------------------------- work
+
+
+def _add_work(command: argparse.ArgumentParser) -> None:
+    command.description = (
+        "Run a job, or resume the last one that is open. The headset comes later: for now type "
+        "what you would say, or give recordings."
+    )
+    command.epilog = "example: companion work --typed --log trial.sqlite3"
+    how = command.add_mutually_exclusive_group(required=True)
+    how.add_argument("--typed", action="store_true", help="one line an utterance, from stdin")
+    how.add_argument("--wav", nargs="+", type=Path, metavar="FILE", help="recordings, in order")
+    command.add_argument("--new", action="store_true", help="begin a new job, resume none")
+    command.add_argument("--job", metavar="ID", help="resume this job")
+    command.add_argument("--procedure", default="fresh-air-damper", metavar="SLUG")
+    _add_log(command)
+    command.set_defaults(run=_work)
+
+
+def _work(arguments: argparse.Namespace) -> int:
+    from companion.joblog import SqliteStore
+    from companion.loop import Loop, run, sound_listener
+    from companion.procedures import procedure
+    from companion.speaking.mouths import TextMouth, TextVoice
+
+    ear = _checked_ear(arguments.wav) if arguments.wav else None
+    made = procedure(arguments.procedure)
+    voice: Voice = TextVoice()
+    with SqliteStore(_log_path(arguments)) as store:
+        job_id, resuming = _which_job(store, arguments)
+        mouth = TextMouth(lambda text: print(f"  {text}", flush=True))
+        loop = Loop(store, job_id, voice, mouth, lambda: datetime.now(UTC))
+        listener = sound_listener(loop.language) if ear else None
+        try:
+            loop.resume() if resuming else loop.open(made)
+            if ear and listener:
+                loop.watch = _print_heard
+                run(loop, ear, listener)
+            else:
+                _type(loop)
+        finally:
+            _say_kept(loop, job_id)
+    return 0
+
+
+def _checked_ear(paths: Sequence[Path]) -> Ear:
+    from companion.audio.sound_files import FileEar
+
+    return FileEar(paths)
+
+
+def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:
+    """Return the job's id, and whether it is resumed."""
+    if arguments.job:
+        next(iter(store.entries(arguments.job)))  # raises if there is none
+        return arguments.job, True
+    latest = None if arguments.new else store.latest_open()
+    if latest:
+        return latest.id, True
+    return store.new_job_id(datetime.now(UTC)), False
+
+
+def _say_kept(loop: object, job_id: str) -> None:
+    from companion.loop import Loop
+
+    if isinstance(loop, Loop) and not loop.job.ended and loop.job.procedure:
+        print(f"Job {job_id} is kept. Resume it with: companion work", file=sys.stderr)
+
+
+def _type(loop: object) -> None:
+    """Take typed lines until the job or the input ends."""
+    from companion.language.typed import repair
+    from companion.loop import Loop, typed
+
+    assert isinstance(loop, Loop)  # noqa: S101 - narrows for the type checker
+    if sys.stdin.isatty():
+        print("  (type what you would say, one line each; Ctrl-D stops, the job is kept)")
+    while not loop.finished:
+        try:
+            line = input("> " if sys.stdin.isatty() else "")
+        except EOFError:
+            return
+        if not line.strip():
+            continue
+        if not sys.stdin.isatty():
+            print(f"> {line}")
+        words = repair(line, loop.language)
+        if not loop.language.interpret(words):
+            print("  (not understood here; type: what can i say)")
+        typed(loop, words)
+
+
+def _print_heard(happened: object) -> None:
+    """Show what was heard in a recording."""
+    from companion.dialogue.events import Heard
+    from companion.loop import Happened
+
+    if isinstance(happened, Happened) and isinstance(happened.event, Heard):
+        heard = happened.event.hearing
+        words = " ".join(heard.words) or "(nothing for the companion)"
+        print(f"> {heard.start_s:.1f} s: {words}  [match {heard.match:.2f}]")
+
+
+# ---------------------------------------------------------------- hear
+
+
+def _add_hear(command: argparse.ArgumentParser) -> None:
+    command.description = "Tell what is heard in recordings: wav or flac, any rate, mono or stereo."
+    command.epilog = "example: companion hear reading.wav --scope readings --json"
+    command.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    command.add_argument(
+        "--scope", choices=SCOPES, default="everything", help="what may be said (default: all)"
+    )
+    command.add_argument("--procedure", default="fresh-air-damper", metavar="SLUG")
+    command.add_argument("--json", action="store_true", help="one JSON object a file")
+    command.set_defaults(run=_hear)
+
+
+def _hear(arguments: argparse.Namespace) -> int:
+    from companion.hearing_files import heard_in, hearing_lines
+    from companion.procedures import procedure
+
+    worst = 0
+    reader = heard_in(arguments.scope, procedure(arguments.procedure))
+    for path in arguments.files:
+        try:
+            found = reader(path)
+        except InputError as problem:
+            print(f"companion: {problem}", file=sys.stderr)
+            worst = problem.exit_code
+            continue
+        print(json.dumps(found) if arguments.json else hearing_lines(found), flush=True)
+    return worst
+
+
+# ---------------------------------------------------------------- ask
+
+
+def _add_ask(command: argparse.ArgumentParser) -> None:
+    command.description = "Answer one sizing question from text."
+    command.epilog = 'example: companion ask "what gauge for half an amp at sixty feet"'
+    command.add_argument("question")
+    command.add_argument("--json", action="store_true", help="print the answer as one JSON object")
+    command.set_defaults(run=_ask)
+
+
+def _ask(arguments: argparse.Namespace) -> int:
+    from companion.asking import answer_lines, answered
+
+    found = answered(arguments.question)
+    print(json.dumps(found, indent=2) if arguments.json else answer_lines(found))
+    return 0
+
+
+# ---------------------------------------------------------------- jobs
+
+
+def _add_jobs(command: argparse.ArgumentParser) -> None:
+    command.description = "Look at the jobs on the log."
+    command.epilog = "example: companion jobs export --format csv --out readings.csv"
+    actions = command.add_subparsers(metavar="ACTION", required=True)
+    listing = actions.add_parser("list", help="the jobs, a line each")
+    show = actions.add_parser("show", help="one job's entries")
+    export = actions.add_parser("export", help="one job as CSV or JSON")
+    report = actions.add_parser("report", help="the commissioning report, one HTML page")
+    for each in (listing, show, export, report):
+        _add_log(each)
+    for each in (show, export, report):
+        each.add_argument("job", nargs="?", help="the job's id (default: the last one)")
+    export.add_argument("--format", choices=("csv", "json", "entries-csv"), default="csv")
+    for each in (export, report):
+        each.add_argument("--out", type=Path, metavar="FILE", help="default: standard output")
+    listing.set_defaults(run=_jobs_list)
+    show.set_defaults(run=_jobs_show)
+    export.set_defaults(run=_jobs_export)
+    report.set_defaults(run=_jobs_report)
+
+
+def _add_log(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--log", type=Path, metavar="FILE", help="the job log (default: yours)")
+
+
+def _log_path(arguments: argparse.Namespace) -> Path:
+    from companion.joblog import default_path
+
+    return arguments.log or default_path(os.environ)
+
+
+def _reading_store(arguments: argparse.Namespace) -> SqliteStore:
+    from companion.joblog import SqliteStore
+
+    return SqliteStore(_log_path(arguments), read_only=True)
+
+
+def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
+    from companion.errors import JobNotFoundError
+
+    if arguments.job:
+        return str(arguments.job)
+    jobs = store.jobs()
+    if not jobs:
+        raise JobNotFoundError("(any)", _log_path(arguments))
+    return max(jobs, key=lambda job: job.last_entry).id
+
+
+def _jobs_list(arguments: argparse.Namespace) -> int:
+    with _reading_store(arguments) as store:
+        for job in store.jobs():
+            opened = job.opened.strftime("%Y-%m-%d %H:%M UTC")
+            print(f"{job.id}  {opened}  {job.state:<9}  {job.entries:>4} entries  {job.title}")
+    return 0
+
+
+def _jobs_show(arguments: argparse.Namespace) -> int:
+    from companion.showing import entry_line
+
+    with _reading_store(arguments) as store:
+        for entry in store.entries(_job_or_last(store, arguments)):
+            print(entry_line(entry))
+    return 0
+
+
+def _jobs_export(arguments: argparse.Namespace) -> int:
+    from companion.joblog.export import entries_csv, job_json, readings_csv
+
+    with _reading_store(arguments) as store:
+        job = _job_or_last(store, arguments)
+        entries = list(store.entries(job))
+        if arguments.format == "json":
+            text = job_json(entries, store.salts(job))
+        else:
+            text = (readings_csv if arguments.format == "csv" else entries_csv)(entries)
+    _write(text, arguments.out)
+    return 0
+
+
+def _jobs_report(arguments: argparse.Namespace) -> int:
+    from companion.report.page import report_page
+
+    with _reading_store(arguments) as store:
+        entries = list(store.entries(_job_or_last(store, arguments)))
+    _write(report_page(entries), arguments.out)
+    return 0
+
+
+def _write(text: str, out: Path | None) -> None:
+    if out is None:
+        sys.stdout.write(text)
+        return
+    try:
+        out.write_text(text, encoding="utf-8", newline="")
+    except OSError as problem:
+        raise InputError(
+            f"{out} cannot be written: {problem.strerror}", "Choose another place with --out."
+        ) from problem
+    print(f"Written: {out}")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,124 @@
+"""From frames to hearings: endpointing cuts, the recogniser hears, language decides the patience."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from time import perf_counter
+from typing import TYPE_CHECKING, TypeAlias
+
+from companion.audio.endpointing import Paused, Sound, SpeechBegan, TooLong
+from companion.language.patience import patience
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from companion.audio.endpointing import Endpointer, Event, UtteranceSpan
+    from companion.language.compose import Language
+    from companion.ports import Expectation, Frame, Hearing, Partial, Recogniser
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """An utterance as heard, in the language that was active when it began.
+
+    `decoding_s` is the wall time that the recogniser took after the last word, of which
+    `late_s` came after patience had run out.
+    """
+
+    hearing: Hearing
+    language: Language
+    span: UtteranceSpan
+    decoding_s: float
+    late_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Overlong:
+    """Speech longer than any command was dropped; `at_s` from the start of the stream."""
+
+    at_s: float
+
+
+Listened: TypeAlias = Utterance | Overlong
+
+
+class Listener:
+    """Feed it frames; it gives what was heard.
+
+    Args:
+        endpointer: cuts utterances out of the stream.
+        recogniser: hears them.
+        language: what may be said at first.
+    """
+
+    def __init__(self, endpointer: Endpointer, recogniser: Recogniser, language: Language) -> None:
+        self._endpointer = endpointer
+        self._recogniser = recogniser
+        self._partial: Partial | None = None
+        self._decoding_s = 0.0
+        self._active = language
+        self._wanted: tuple[Language, Expectation | None] | None = (language, None)
+        self._take_language()
+
+    def listen_for(self, language: Language, expect: Expectation | None = None) -> None:
+        """Take a language: now, or after the utterance that is being spoken."""
+        self._wanted = (language, expect)
+        if not self._endpointer.is_speaking:
+            self._take_language()
+
+    def feed(self, frame: Frame) -> Iterator[Listened]:
+        """Take sound; yield what was heard in it."""
+        yield from self._follow(self._endpointer.feed(frame))
+
+    def flush(self) -> Iterator[Listened]:
+        """The stream has ended: yield what was still open."""
+        yield from self._follow(self._endpointer.flush())
+
+    def _follow(self, events: Iterable[Event]) -> Iterator[Listened]:
+        for event in events:
+            match event:
+                case SpeechBegan():
+                    self._recogniser.reset()
+                    self._partial, self._decoding_s = None, 0.0
+                case Sound(frame=frame):
+                    self._hear(frame)
+                case Paused(silence_s=silence_s):
+                    if silence_s >= patience(self._partial, self._endpointer.noise_dbfs):
+                        yield self._close()
+                case TooLong(at_s=at_s):
+                    yield self._drop(at_s)
+
+    def _hear(self, frame: Frame) -> None:
+        began = perf_counter()
+        partial = self._recogniser.feed(frame)
+        if partial is not None:
+            self._partial = partial
+            self._decoding_s = perf_counter() - began
+
+    def _close(self) -> Utterance:
+        span = self._endpointer.close()
+        began = perf_counter()
+        hearing = self._recogniser.finish()
+        late_s = perf_counter() - began
+        heard = replace(
+            hearing,
+            start_s=span.start_s,
+            end_s=span.end_of_speech_s,
+            noise_dbfs=span.noise_dbfs,
+            snr_db=span.snr_db,
+        )
+        language = self._active
+        self._take_language()
+        return Utterance(heard, language, span, self._decoding_s + late_s, late_s)
+
+    def _drop(self, at_s: float) -> Overlong:
+        self._endpointer.close()
+        self._recogniser.reset()
+        self._take_language()
+        return Overlong(at_s)
+
+    def _take_language(self) -> None:
+        if self._wanted is not None:
+            self._active, expect = self._wanted
+            self._recogniser.listen_for(self._active.grammar, expect)
+            self._wanted = None

@@ -1,0 +1,278 @@
+"""The loop: wires the ports, runs turns, carries out acts. No decision of the talk lives here.
+
+The order is fixed: take the turn, append its entries, and only when they are durable let the new
+state stand and say anything. If they can't be appended, the turn did not happen, and that is said.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+from time import perf_counter
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
+
+from companion.dialogue.events import (
+    Adjust,
+    Cue,
+    Finish,
+    Heard,
+    Hush,
+    ListenFor,
+    Opened,
+    Resumed,
+    Say,
+    SpeechEnded,
+    StoreFailed,
+    Tick,
+    Unclear,
+)
+from companion.dialogue.session import Session
+from companion.dialogue.state import Job, apply, fold
+from companion.dialogue.turn import take
+from companion.errors import StoreError
+from companion.language.compose import compose
+from companion.listening import Listener, Overlong, Utterance
+from companion.ports import Alternative, Hearing, Scope
+from companion.speaking.loudness import louder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from datetime import datetime
+
+    from companion.dialogue.events import Act, Event
+    from companion.dialogue.outcome import Outcome
+    from companion.language.compose import Language
+    from companion.listening import Listened
+    from companion.ports import Clip, Ear, Expectation, Mouth, Playing, Store, Voice
+    from companion.procedures.model import Procedure
+
+TICK_S = 1.0
+
+
+@dataclass(slots=True)
+class Timing:
+    """Where the time of one answer went, seconds; `patience_s` is sound, the rest wall time."""
+
+    patience_s: float = 0.0
+    decoding_s: float = 0.0
+    late_s: float = 0.0
+    turn_s: float = 0.0
+    log_s: float = 0.0
+    voice_s: float = 0.0
+
+    @property
+    def response_s(self) -> float:
+        """From the end of the last word to the first sample of the answer."""
+        return self.patience_s + self.late_s + self.turn_s + self.log_s + self.voice_s
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """One turn, for those who watch: what happened, what came of it, and how long it took."""
+
+    event: Event
+    outcome: Outcome
+    timing: Timing
+    job: Job
+
+
+@runtime_checkable
+class PacedVoice(Protocol):
+    """A voice that can speak faster or slower."""
+
+    def paced(self, factor: float) -> Voice:
+        """Return the same voice at another pace."""
+
+
+@dataclass(slots=True)
+class _Speaking:
+    """Something being said."""
+
+    what: str
+    clip: Clip
+    playing: Playing
+
+
+@dataclass(slots=True)
+class Loop:
+    """Runs one job.
+
+    Args:
+        store: the job log.
+        job_id: which job.
+        voice: renders what is said.
+        mouth: plays it.
+        now: gives the time, UTC.
+        cue: gives a cue's clip by name, or None for silence.
+        watch: called after each turn.
+    """
+
+    store: Store
+    job_id: str
+    voice: Voice
+    mouth: Mouth
+    now: Callable[[], datetime]
+    cue: Callable[[str], Clip] | None = None
+    watch: Callable[[Happened], None] | None = None
+    job: Job = field(default_factory=Job)
+    session: Session = field(default_factory=Session)
+    language: Language = field(default_factory=lambda: compose(Scope("starting", commands=False)))
+    expect: Expectation | None = None
+    finished: bool = False
+    gain_db: float = 0.0
+    _speaking: deque[_Speaking] = field(default_factory=deque)
+    _timing: Timing = field(default_factory=Timing)
+
+    def open(self, procedure: Procedure) -> None:
+        """Begin a new job."""
+        self.happen(Opened(procedure, self.now()))
+
+    def resume(self) -> None:
+        """Take up the job where its log leaves it."""
+        self.job = fold(self.store.entries(self.job_id))
+        self.happen(Resumed(self.now()))
+
+    def happen(self, event: Event, timing: Timing | None = None) -> None:
+        """Take one event through the dialogue: append first, then act."""
+        self._timing = timing or Timing()
+        began = perf_counter()
+        outcome = take(self.job, self.session, event)
+        self._timing.turn_s = perf_counter() - began
+        outcome = self._appended(outcome, event.at)
+        self.session = outcome.session
+        self._carry_out(outcome.acts)
+        if self.watch:
+            self.watch(Happened(event, outcome, self._timing, self.job))
+        self.poll()
+
+    def _appended(self, outcome: Outcome, at: datetime) -> Outcome:
+        """Return the outcome once its entries are durable; what to say instead when they aren't."""
+        if not outcome.drafts:
+            return outcome
+        began = perf_counter()
+        try:
+            self.store.append(self.job_id, outcome.drafts)
+        except StoreError as failed:
+            return take(self.job, self.session, StoreFailed(failed.spoken, at))
+        self._timing.log_s = perf_counter() - began
+        for draft in outcome.drafts:
+            self.job = apply(self.job, draft)
+        return outcome
+
+    def _carry_out(self, acts: Iterable[Act]) -> None:
+        spoken = [act for act in acts if isinstance(act, Say)]
+        if spoken:
+            self._cut()
+        for act in acts:
+            match act:
+                case Say():
+                    self._say(act)
+                case Cue(name=name):
+                    if self.cue:
+                        self.mouth.play(self.cue(name))
+                case Hush():
+                    self._cut()
+                case Adjust():
+                    self._adjust(act)
+                case ListenFor(scope=scope, expect=expect):
+                    self.language, self.expect = compose(scope), expect
+                case Finish():
+                    self.finished = True
+
+    def _say(self, act: Say) -> None:
+        began = perf_counter()
+        clip = louder(self.voice.render(act.text), self.gain_db)
+        if not self._timing.voice_s:
+            self._timing.voice_s = perf_counter() - began
+        self._speaking.append(_Speaking(act.what, clip, self.mouth.play(clip)))
+
+    def _adjust(self, act: Adjust) -> None:
+        """Speak louder from now on, or at another pace where the voice has one."""
+        self.gain_db += act.gain_db
+        if isinstance(self.voice, PacedVoice) and act.pace != 1.0:
+            self.voice = self.voice.paced(act.pace)
+
+    def _cut(self) -> None:
+        """Stop what is being said; what was cut does not count as heard."""
+        while self._speaking:
+            each = self._speaking.popleft()
+            if each.playing.heard_s < each.clip.duration_s:
+                each.playing.stop()
+
+    def poll(self) -> None:
+        """Tell the dialogue what was heard to its end since."""
+        while self._speaking:
+            first = self._speaking[0]
+            if first.playing.heard_s < first.clip.duration_s:
+                return
+            self._speaking.popleft()
+            if first.what:
+                self.happen(SpeechEnded(first.what, first.playing.heard_s, self.now()))
+
+
+def run(loop: Loop, ear: Ear, listener: Listener) -> None:
+    """Run a job on sound until it ends or the ear does."""
+    listener.listen_for(loop.language, loop.expect)
+    last_tick = loop.now()
+    for frame in ear.frames():
+        for listened in listener.feed(frame):
+            _hear(loop, listener, listened)
+        loop.poll()
+        if (loop.now() - last_tick).total_seconds() >= TICK_S:
+            last_tick = loop.now()
+            loop.happen(Tick(last_tick))
+            listener.listen_for(loop.language, loop.expect)
+        if loop.finished:
+            return
+    for listened in listener.flush():
+        _hear(loop, listener, listened)
+
+
+def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
+    match listened:
+        case Utterance(hearing=hearing, language=language, span=span):
+            timing = Timing(
+                patience_s=span.closed_s - span.end_of_speech_s,
+                decoding_s=listened.decoding_s,
+                late_s=listened.late_s,
+            )
+            loop.happen(Heard(hearing, language.candidates(hearing), loop.now()), timing)
+        case Overlong():
+            loop.happen(Unclear("too long", loop.now()))
+    listener.listen_for(loop.language, loop.expect)
+
+
+def typed(loop: Loop, words: tuple[str, ...]) -> None:
+    """Take a typed sentence through the loop as one that was heard perfectly."""
+    hearing = Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
+    loop.happen(Heard(hearing, loop.language.candidates(hearing), loop.now()))
+
+
+
+# ---------------------------------------------------------------- the one place that names engines
+
+
+def sound_listener(language: Language) -> Listener:
+    """Return a listener with the engines that are present.
+
+    Raises:
+        ModelError: the recogniser's files are missing or altered.
+    """
+    from companion.audio.endpointing import Endpointer  # noqa: PLC0415 - engines load when needed
+    from companion.hearing.bundled import BundledRecogniser  # noqa: PLC0415
+
+    recogniser = BundledRecogniser()
+    recogniser.load()
+    return Listener(Endpointer(), recogniser, language)
+
+
+def spoken_voice(name: str | None = None) -> Voice:
+    """Return the companion's voice, with what it says often kept.
+
+    Raises:
+        VoiceError: no voice can speak; the message says what to install.
+    """
+    from companion.speaking.cache import CachedVoice  # noqa: PLC0415
+    from companion.speaking.pyttsx3_voice import Pyttsx3Voice  # noqa: PLC0415
+
+    return CachedVoice(Pyttsx3Voice(name) if name else Pyttsx3Voice())
