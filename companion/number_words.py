@@ -3,7 +3,7 @@
 `say` gives what a colleague would say ("one hundred nineteen", "point four five", "thirteen and
 three eighths"); `say_digits` gives what a radio operator would say ("one one nine"), because
 fifteen and fifty sound alike (digit-by-digit figures: ICAO Doc 9432, chapter 2). Both are exact:
-whatever they return, `companion.numbers.parse` takes back to the same value, and a value that
+whatever they return, `parse` takes back to the same value, and a value that
 has no exact words is refused. The golden phrases are in tests/golden/spoken_numbers.toml.
 
 The tables of words live here too, so that hearing and saying share them.
