@@ -83,6 +83,7 @@ class Story:
     missed: list[tuple[datetime, str, str]] = field(default_factory=list)  # when, step, point
     cautions: list[tuple[datetime, str]] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
+    step: str = ""  # the one entered last
     steps: dict[str, Passed] = field(default_factory=dict)
     questions: list[tuple[datetime, Mapping[str, Json]]] = field(default_factory=list)
     alarms: list[Alarm] = field(default_factory=list)
@@ -167,6 +168,7 @@ def _caution(told: Story, entry: Entry) -> None:
 def _step_entered(told: Story, entry: Entry) -> None:
     step = said(entry, "step")
     told.steps.setdefault(step, Passed(step, entry.at))
+    told.step = step
 
 
 def _step_left(how: str, why: str) -> Callable[[Story, Entry], None]:

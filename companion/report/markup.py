@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Sequence
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 VOID = frozenset({"br", "col", "hr", "meta"})
 

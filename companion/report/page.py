@@ -11,7 +11,7 @@ from companion.report import sections
 from companion.report.folding import story
 from companion.report.markup import Markup, element, joined
 from companion.report.steps import wordings
-from companion.report.wording import Clock, lasting, plain, plural
+from companion.report.wording import Clock, lasting, named, plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,9 +86,14 @@ def _ending(told: Story, clock: Clock) -> Markup:
     return element(
         "p",
         element("strong", "This job is still open"),
-        element("span", "What follows is how it stood at ", last, "."),
+        element("span", "What follows is how it stood at ", last, ".", _standing_at(told)),
         class_="ending open",
     )
+
+
+def _standing_at(told: Story) -> str | None:
+    words = wordings(told.text, told.procedure)
+    return f" The step: {words.step(told.step)}" if told.step else None
 
 
 def _facts(told: Story, clock: Clock) -> list[Markup]:
@@ -99,7 +104,7 @@ def _facts(told: Story, clock: Clock) -> list[Markup]:
         ("Opened", clock.date_time(told.opened) if told.opened else None),
         ("Took", lasting(told.opened, told.last) if told.opened and told.last else None),
         ("Licensed for line voltage", _licensed(told)),
-        ("State or province", told.answers.get("region") or "not asked"),
+        ("State or province", named(told.answers.get("region") or "not asked")),
         ("Times are", clock.zone_name(told.opened) if told.opened else None),
     ]
     return [
@@ -108,7 +113,7 @@ def _facts(told: Story, clock: Clock) -> list[Markup]:
 
 
 def _licensed(told: Story) -> str:
-    return told.answers.get("licensed") or "not asked"
+    return named(told.answers.get("licensed") or "not asked")
 
 
 def _body(told: Story, clock: Clock) -> Markup:
@@ -162,7 +167,7 @@ def _chain(told: Story) -> Markup | None:
             element("code", told.procedure_digest),
             class_="digest",
         )
-        if plain(told.procedure_digest)
+        if told.procedure_digest
         else None,
         class_="record",
     )

@@ -33,7 +33,7 @@ def comparison(told: Story) -> Markup | None:
         [
             element(
                 "tr",
-                _head(before.name or named(before.point)),
+                _head(named(before.name or before.point)),
                 _figure(measured(before.value, before.unit)),
                 _figure(measured(after.value, after.unit)),
                 _figure(_change(before, after)),
@@ -61,31 +61,28 @@ def all_readings(told: Story, clock: Clock) -> Markup | None:
         return None
     return table(
         ("Time", "Test point", "Value", "Limit", "", "Verdict"),
-        [row for reading in told.readings for row in _rows(reading, clock)],
+        [_row(reading, told, clock) for reading in told.readings],
         "readings",
     )
 
 
-def _rows(reading: LoggedReading, clock: Clock) -> list[Markup]:
+def _row(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
     gone = reading.status in {"struck", "corrected"}
     value = measured(reading.value, reading.unit)
-    drawn = None if gone else gauge(reading)
-    return [
-        element(
-            "tr",
-            element("td", clock.time(reading.at), class_="time"),
-            _head(
-                reading.name or named(reading.point) or "Reading",
-                element("span", reading.phase, class_="phase") if reading.phase else None,
-            ),
-            element("td", element("del", value) if gone else value, class_="figure"),
-            element("td", _limit_words(reading), class_="limit"),
-            element("td", drawn, class_="drawn"),
-            _outcome(reading, clock),
-            class_=reading.status if reading.status != "stands" else None,
-            id=f"entry-{reading.number}",
-        )
-    ]
+    return element(
+        "tr",
+        element("td", clock.time(reading.at), class_="time"),
+        _head(
+            named(reading.name or reading.point) or "Reading",
+            element("span", reading.phase, class_="phase") if reading.phase else None,
+        ),
+        element("td", element("del", value) if gone else value, class_="figure"),
+        element("td", _limit_words(reading), class_="limit"),
+        element("td", None if gone else gauge(reading), class_="drawn"),
+        _outcome(reading, told, clock),
+        class_=reading.status if reading.status != "stands" else None,
+        id=f"entry-{reading.number}",
+    )
 
 
 def _limit_words(reading: LoggedReading) -> Markup | None:
@@ -96,31 +93,27 @@ def _limit_words(reading: LoggedReading) -> Markup | None:
     return joined(words, source)
 
 
-def _outcome(reading: LoggedReading, clock: Clock) -> Markup:
+def _outcome(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
     """The verdict, or what became of the reading."""
     if reading.status == "removed":
-        return element("td", "Removed on request", class_="verdict none")
-    if reading.status == "struck":
-        return element("td", "Struck at ", clock.time(reading.changed_at), class_="verdict gone")
-    if reading.status == "corrected":
-        return element("td", "Corrected at ", clock.time(reading.changed_at), class_="verdict gone")
-    return _verdict_cell(reading)
-
-
-def _verdict_cell(reading: LoggedReading) -> Markup:
-    kind = {"within": "within", "outside": "outside"}.get(reading.verdict, "none")
+        return element("td", "Removed on request", class_="verdict gone")
+    if reading.status != "stands":
+        changed = clock.time(reading.changed_at)
+        return element("td", f"{named(reading.status)} at ", changed, class_="verdict gone")
+    replaced = next((r for r in told.readings if r.number == reading.replaces), None)
     notes = [
-        note
-        for note, holds in (
-            (f"corrects entry {reading.replaces}", reading.replaces is not None),
-            ("confirmed", reading.confirmed),
-        )
-        if holds
+        f"in place of {measured(replaced.value, replaced.unit)}" if replaced else "",
+        "confirmed" if reading.confirmed else "",
     ]
+    return _verdict_cell(reading, ", ".join(filter(None, notes)))
+
+
+def _verdict_cell(reading: LoggedReading, note: str = "") -> Markup:
+    kind = reading.verdict if reading.verdict in {"within", "outside"} else "none"
     return element(
         "td",
         element("span", named(reading.verdict) or "No limit", class_="word"),
-        element("span", ", ".join(notes), class_="note") if notes else None,
+        element("span", note, class_="note") if note else None,
         class_=f"verdict {kind}",
     )
 

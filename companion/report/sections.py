@@ -42,10 +42,9 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
         *(f"{words.point(point)}: could not be read." for _, _, point in told.missed),
     ]
     if not points:
-        return section(
-            "To look at",
-            element("p", "Nothing is outside its limit, skipped, deferred or left open."),
-        )
+        so_far = "" if told.ended else "So far: "
+        nothing = f"{so_far}nothing is outside its limit, skipped, deferred or left unmet."
+        return section("To look at", element("p", nothing[:1].upper() + nothing[1:]))
     return section(
         "To look at",
         element("ul", [element("li", p) for p in points], class_="points"),
@@ -257,7 +256,7 @@ def _result(said: Mapping[str, Json]) -> list[str]:
 def _inputs(value: Json) -> list[str]:
     if not isinstance(value, dict):
         return lines(value)
-    return [f"{named(key).lower()} {plain(item)}" for key, item in value.items()]
+    return [", ".join(f"{named(key).lower()} {plain(item)}" for key, item in value.items())]
 
 
 def _fact(term: str, texts: list[str]) -> list[Markup]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from companion.ports import Exact, Json
 
-_SPECIAL = {"OL": "OL, over the meter's range", "open": "open"}
+_SPECIAL = {"OL": "OL (over range)", "open": "open"}
 _HAZARDS = {
     "gas": "Smell of gas",
     "shock": "Electric shock",
