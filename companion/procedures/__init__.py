@@ -1,1 +1,36 @@
-"""Procedures: the model, the loader, the data."""
+"""Procedures: the model, the loader, the data, and how one is walked.
+
+`procedures()` are the packaged ones; `load` reads one from text; `next_step` and its neighbours
+walk one. What is wrong with a file is told with its line and key (`BrokenProcedureError`).
+"""
+
+from __future__ import annotations
+
+from companion.procedures.loader import load, procedure, procedures
+from companion.procedures.problems import BrokenProcedureError, Problem
+from companion.procedures.walking import (
+    Walk,
+    dead_hold,
+    first_step,
+    is_deferred,
+    next_step,
+    previous_step,
+    steps_to_go,
+    walks,
+)
+
+__all__ = [
+    "BrokenProcedureError",
+    "Problem",
+    "Walk",
+    "dead_hold",
+    "first_step",
+    "is_deferred",
+    "load",
+    "next_step",
+    "previous_step",
+    "procedure",
+    "procedures",
+    "steps_to_go",
+    "walks",
+]

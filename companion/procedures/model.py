@@ -119,7 +119,9 @@ class Hold:
 
     The step's readings (all of them within limit, in order) and these checks are the condition;
     then `confirm` is spoken and 'confirmed' meets it. `number` is 'H1' to 'H7'; `proves` is
-    'dead' for the lock-out, else ''.
+    'dead' for the lock-out, 'readings' where the job's readings are accepted (those outside are
+    named then), else ''. In a dead hold the same test point may be read twice: the known source
+    before and after.
     """
 
     number: str
@@ -135,9 +137,10 @@ class Step:
 
     `line_voltage` marks work for the licensed trade; `needs_dead` that the circuit must be proved
     dead while it is done (so a resume or a step back opens the dead hold again); `power` is 'on'
-    for the step that restores power, 'live' for one done with power on, else ''. `works_out` names a sizing that is
-    answered from the log when the step is entered. `ends` is 'finished' or 'left safe' for the
-    last step of a path.
+    for the step that restores power, 'live' for one done with power on, else ''. `works_out`
+    names a sizing that is answered from the log when the step is entered. `ends` is 'finished' or
+    'left safe' for the last step of a path. A step with both asks its choice before its readings,
+    and a reading's `when` may name that choice.
     """
 
     slug: str
@@ -172,3 +175,4 @@ class Procedure:
     steps: tuple[Step, ...]
     text: str
     digest: str
+    names: tuple[str, ...] = ()

@@ -1,0 +1,253 @@
+"""What the parts of a procedure say about one another, and whether every way through it ends.
+
+Each rule is a function that notes what it finds; `check` is the list of them. The shape of the
+file (types, keys, spoken length) is the loader's; these look at a procedure that has its shape.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.procedures.paths import check_paths
+from companion.procedures.walking import ASKED_BY_DIALOGUE, LICENSED
+from companion.quantities import UNITS
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Mapping
+
+    from companion.procedures.model import (
+        ChoiceRequest,
+        Limit,
+        Procedure,
+        ReadingRequest,
+        TestPoint,
+        When,
+    )
+    from companion.procedures.positions import KeyPath
+    from companion.procedures.problems import Findings
+
+Offered = dict[str, set[str]]  # choice slug: the options it offers
+
+
+def check(procedure: Procedure, findings: Findings, sizings: Collection[str] | None = None) -> None:
+    """Note everything that does not hold together.
+
+    Args:
+        procedure: a procedure whose file has the right shape.
+        findings: where to note.
+        sizings: the slugs that `works_out` may name; None leaves that unchecked.
+    """
+    for slug, point in procedure.points.items():
+        _check_point(slug, point, findings)
+    _check_names(procedure.points, findings)
+    _check_duplicates(procedure, findings)
+    for path, request in _requests(procedure):
+        _check_reading(path, request, procedure, findings)
+    _check_sources_of_limits(procedure, findings)
+    _check_holds(procedure, findings)
+    _check_gotos(procedure, findings)
+    _check_conditions(procedure, findings)
+    if sizings is not None:
+        _check_sizings(procedure, findings, sizings)
+    if not findings:
+        check_paths(procedure, findings)
+
+
+def _either(words: Collection[str]) -> str:
+    return ", ".join(sorted(words)) or "none"
+
+
+def _requests(procedure: Procedure) -> Iterator[tuple[KeyPath, ReadingRequest]]:
+    for index, step in enumerate(procedure.steps):
+        for number, request in enumerate(step.readings):
+            yield ("steps", index, "readings", number), request
+
+
+def _choices(procedure: Procedure) -> Iterator[tuple[KeyPath, ChoiceRequest]]:
+    for index, step in enumerate(procedure.steps):
+        if step.choice:
+            yield ("steps", index, "choice"), step.choice
+
+
+def _check_point(slug: str, point: TestPoint, findings: Findings) -> None:
+    path: KeyPath = ("points", slug)
+    if point.low >= point.high:
+        found = f"low {point.low} is not below high {point.high}"
+        findings.add((*path, "low"), found, "The plausible range runs from low to high")
+    for place, unit in (("unit", point.unit), *(("others", unit) for unit in point.others)):
+        if unit not in UNITS:
+            findings.add((*path, place), f"unknown unit '{unit}'", f"Units: {_either(UNITS)}")
+        elif point.unit in UNITS and UNITS[unit].dimension != UNITS[point.unit].dimension:
+            found = f"'{unit}' measures {UNITS[unit].dimension}"
+            findings.add(
+                (*path, place), found, f"'{point.unit}' measures {UNITS[point.unit].dimension}"
+            )
+    if (point.sign == "plus" and point.high <= 0) or (point.sign == "minus" and point.low >= 0):
+        found = f"sign '{point.sign}' leaves nothing of {point.low} to {point.high}"
+        findings.add((*path, "sign"), found, "Mend the sign or the range")
+
+
+def _check_names(points: Mapping[str, TestPoint], findings: Findings) -> None:
+    owner: dict[str, str] = {}
+    for slug, point in points.items():
+        for index, name in enumerate(point.names):
+            if name in owner:
+                found = f"'{name}' already names {owner[name]}"
+                findings.add(("points", slug, "names", index), found, "Give each point its own")
+            owner.setdefault(name, slug)
+
+
+def _check_duplicates(procedure: Procedure, findings: Findings) -> None:
+    _check_twice(
+        [(("steps", index, "slug"), step.slug) for index, step in enumerate(procedure.steps)],
+        "step",
+        findings,
+    )
+    for path, choice in _choices(procedure):
+        options = tuple(enumerate(choice.options))
+        slugs = [((*path, "options", index, "slug"), option.slug) for index, option in options]
+        phrases = [
+            ((*path, "options", index, "names", number), name)
+            for index, option in options
+            for number, name in enumerate(option.names)
+        ]
+        _check_twice(slugs, "option", findings)
+        _check_twice(phrases, "phrase", findings)
+        if choice.slug in ASKED_BY_DIALOGUE:
+            findings.add(
+                (*path, "slug"), f"'{choice.slug}' is asked anyway", "Give the choice another slug"
+            )
+    for index, step in enumerate(procedure.steps):
+        checks = enumerate(step.hold.checks if step.hold else ())
+        path = ("steps", index, "hold", "checks")
+        _check_twice(
+            [((*path, number, "slug"), one.slug) for number, one in checks], "check", findings
+        )
+
+
+def _check_twice(named: list[tuple[KeyPath, str]], kind: str, findings: Findings) -> None:
+    seen: set[str] = set()
+    for path, name in named:
+        if name in seen:
+            findings.add(path, f"{kind} '{name}' is there twice", f"Give each {kind} its own")
+        seen.add(name)
+
+
+def _check_reading(
+    path: KeyPath, request: ReadingRequest, procedure: Procedure, findings: Findings
+) -> None:
+    point = procedure.points.get(request.point)
+    if point is None:
+        known = f"Test points: {_either(procedure.points)}"
+        findings.add((*path, "point"), f"unknown test point '{request.point}'", known)
+    elif request.limit:
+        _check_limit((*path, "limit"), request.limit, point, procedure, findings)
+
+
+def _check_limit(
+    path: KeyPath, limit: Limit, point: TestPoint, procedure: Procedure, findings: Findings
+) -> None:
+    _check_ends(path, limit, point, findings)
+    for key, base, extra in (
+        ("low", limit.low_of, limit.low_times),
+        ("high", limit.high_of, limit.high_plus),
+    ):
+        extra_key = "low_times" if key == "low" else "high_plus"
+        if extra is not None and not base:
+            findings.add(
+                (*path, extra_key), f"{extra_key} without {key}_of", f"Name a point in {key}_of"
+            )
+        if base and base not in procedure.points:
+            known = f"Test points: {_either(procedure.points)}"
+            findings.add((*path, f"{key}_of"), f"unknown test point '{base}'", known)
+        elif base and procedure.points[base].unit != point.unit:
+            found = f"'{base}' is in {procedure.points[base].unit}"
+            findings.add((*path, f"{key}_of"), found, f"'{point.slug}' is in {point.unit}")
+
+
+def _check_ends(path: KeyPath, limit: Limit, point: TestPoint, findings: Findings) -> None:
+    for key, fixed, base in (
+        ("low", limit.low, limit.low_of),
+        ("high", limit.high, limit.high_of),
+    ):
+        if fixed is not None and base:
+            findings.add((*path, f"{key}_of"), f"{key} and {key}_of", "Give one of the two")
+        if fixed is not None and not point.low <= fixed <= point.high:
+            found = f"{fixed} is outside the plausible {point.low} to {point.high}"
+            findings.add((*path, key), found, f"Mend it, or the range of '{point.slug}'")
+    if limit.low is not None and limit.high is not None and limit.low > limit.high:
+        found = f"low {limit.low} is above high {limit.high}"
+        findings.add((*path, "low"), found, "Low is at most high")
+    if limit.low is None and limit.high is None and not limit.low_of and not limit.high_of:
+        findings.add(path, "no end", "A limit has low, high, low_of or high_of")
+
+
+def _check_sources_of_limits(procedure: Procedure, findings: Findings) -> None:
+    """A limit taken from another point needs that point to be read before."""
+    read: set[str] = set()
+    for path, request in _requests(procedure):
+        limit = request.limit
+        for key, base in (("low_of", limit.low_of), ("high_of", limit.high_of)) if limit else ():
+            if base in procedure.points and base not in read:
+                found = f"'{base}' is not read before"
+                findings.add((*path, "limit", key), found, "Ask for that reading first")
+        read.add(request.point)
+
+
+def _check_holds(procedure: Procedure, findings: Findings) -> None:
+    for index, step in enumerate(procedure.steps):
+        path = ("steps", index, "hold")
+        if step.hold and not step.hold.checks and not step.readings:
+            findings.add(path, "holds nothing", "Give it checks, or the step readings")
+        if step.hold and step.choice:
+            findings.add(path, "a hold and a choice in one step", "Make two steps of it")
+        if step.ends and (step.hold or step.choice or step.line_voltage):
+            findings.add(
+                ("steps", index, "ends"), "the last step holds or asks", "End on a plain step"
+            )
+
+
+def _check_gotos(procedure: Procedure, findings: Findings) -> None:
+    places = {step.slug: index for index, step in enumerate(procedure.steps)}
+    for path, choice in _choices(procedure):
+        here = path[1]
+        for index, option in enumerate(choice.options):
+            key = (*path, "options", index, "goto")
+            if option.goto and option.goto not in places:
+                findings.add(key, f"no step '{option.goto}'", "Name a later step")
+            elif option.goto and isinstance(here, int) and places[option.goto] <= here:
+                findings.add(key, f"'{option.goto}' is not later", "A goto leads forward")
+
+
+def _check_conditions(procedure: Procedure, findings: Findings) -> None:
+    """Each `when` names a choice that was asked before, and options that it offers."""
+    offered: Offered = {LICENSED: {"yes", "no"}}
+    for index, step in enumerate(procedure.steps):
+        path: KeyPath = ("steps", index)
+        _check_when((*path, "when"), step.when, offered, findings)
+        if step.choice:
+            slugs = {option.slug for option in step.choice.options}
+            offered.setdefault(step.choice.slug, set()).update(slugs)
+        for number, request in enumerate(step.readings):
+            _check_when((*path, "readings", number, "when"), request.when, offered, findings)
+        for number, one in enumerate(step.hold.checks if step.hold else ()):
+            _check_when((*path, "hold", "checks", number, "when"), one.when, offered, findings)
+
+
+def _check_when(path: KeyPath, when: When, offered: Offered, findings: Findings) -> None:
+    for choice, options in when.answers:
+        known = offered.get(choice)
+        if known is None and choice not in ASKED_BY_DIALOGUE:
+            found = f"no choice '{choice}' before this"
+            findings.add((*path, choice), found, f"Choices so far: {_either(offered)}")
+        for option in options:
+            if known is not None and option not in known:
+                found = f"'{choice}' offers no '{option}'"
+                findings.add((*path, choice), found, f"It offers: {_either(known)}")
+
+
+def _check_sizings(procedure: Procedure, findings: Findings, sizings: Collection[str]) -> None:
+    for index, step in enumerate(procedure.steps):
+        if step.works_out and step.works_out not in sizings:
+            found = f"unknown sizing '{step.works_out}'"
+            findings.add(("steps", index, "works_out"), found, f"Sizings: {_either(sizings)}")
