@@ -26,6 +26,8 @@ What could be two things is taken as the trade would, or refused:
 - a leading 'oh' is refused ("oh five": its 'point' was lost), so is a digit with a closing 'oh'
   ("two oh") and "point oh" (the rest was lost);
 - a pair and a digit is refused ("ten four", "twelve five"): 12.5 to one, 12,500 to another;
+- a round ten from thirty up and a pair is refused: "eighty sixty seven" is a dry and a wet bulb
+  temperature; so is a pair after a thousand, "six thousand and one ten";
 - "twenty hundred", "nineteen one hundred", "half half" and "point" are nobody's number.
 
 Golden phrases: tests/golden/spoken_numbers.toml.
@@ -61,6 +63,7 @@ _DIGIT: Mapping[str, int] = {**_ONES, **dict.fromkeys(ZEROS, 0)}
 _TEENS: Mapping[str, int] = {word: 10 + over for over, word in enumerate(TEENS)}
 _TIES: Mapping[str, int] = {word: 10 * tens for tens, word in enumerate(TIES, start=2)}
 _SIMPLE: Mapping[str, int] = {**_ONES, **_TEENS, **_TIES}
+_HEADS_OF_TWO_NUMBERS = range(30, 100, 10)
 _LONGEST_RUN = 6  # digits said one by one: more is a telephone number
 
 # Last words of a fraction -> (parts, whether the plural was said). A quarter may stay single
@@ -169,16 +172,21 @@ def _in_thousands(words: Words) -> int | None:
     """Return 'two thousand four hundred', 'a thousand and five'."""
     at = words.index("thousand")
     head = _counted(words[:at], _below_ten_thousand)
-    rest = _rest(words[at + 1 :], _below_ten_thousand)
+    rest = _rest(words[at + 1 :], _in_full)
     if head is None or rest is None or not 0 < head < 1000 or rest >= 1000:
         return None
     return head * 1000 + rest
 
 
 def _below_ten_thousand(words: Words) -> int | None:
-    """Return 'sixty four', 'twelve hundred and fifty', 'one nineteen'."""
+    """Return 'one nineteen', or a number said in full."""
+    return _in_full(words) or _in_pairs(words)
+
+
+def _in_full(words: Words) -> int | None:
+    """Return 'sixty four', 'twelve hundred and fifty'."""
     if "hundred" not in words:
-        return _below_hundred(words) or _in_pairs(words)
+        return _below_hundred(words)
     at = words.index("hundred")
     head = _counted(words[:at], _below_hundred)
     rest = _rest(words[at + 1 :], _below_hundred)
@@ -203,7 +211,7 @@ def _in_pairs(words: Words) -> int | None:
     """Return 'one nineteen', 'twenty one fifteen', 'two oh eight', 'ten oh five'."""
     cut = 2 if _below_hundred(words[:2]) else 1
     head, tail = _below_hundred(words[:cut]), words[cut:]
-    if head is None or not tail:
+    if head is None or not tail or head in _HEADS_OF_TWO_NUMBERS:
         return None
     held = tail[0] in OHS and len(tail) == len(("oh", "eight"))
     over = _ONES.get(tail[1]) if held else _pair(tail)
