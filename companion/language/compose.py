@@ -8,7 +8,9 @@ Which meaning a sentence has follows from the scope too:
 - "yes" and "no" are commands; where a yes or no is asked for (`asking_kind` 'yes or no'), or an
   option of the open choice has that name, they are that answer and not the command;
 - a bare number is a reading of the awaited test point, with `point` '' (the dialogue knows which);
-  where the open choice has it as an option's name ("two forty"), it is that choice and no reading.
+  where the open choice has it as an option's name ("two forty"), it is that choice and no reading;
+- in a correction or a change, words that name two units ("inches", "degrees") give a meaning for
+  each, the units of the live test points first.
 
 Everything else that a sentence can mean is given: deciding is the dialogue's.
 """
@@ -20,8 +22,16 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
-from companion.language import automata, pieces
-from companion.language.meanings import Candidate, Choice, Command, Emergency, Reading, Value
+from companion.language import pieces, sentences
+from companion.language.meanings import (
+    Candidate,
+    Choice,
+    Command,
+    Correction,
+    Emergency,
+    Reading,
+    Value,
+)
 from companion.ports import Grammar
 
 if TYPE_CHECKING:
@@ -54,7 +64,14 @@ class Language:
             for meaning in part.meanings(words):
                 if meaning not in found:
                     found.append(meaning)
-        return _unshadowed(found)
+        return _unshadowed(sorted(found, key=self._is_far))
+
+    def _is_far(self, meaning: Meaning) -> bool:
+        """Return whether a correction's unit is none of the live test points'."""
+        if not isinstance(meaning, Correction) or meaning.measure.unit is None:
+            return False
+        points = self.scope.points
+        return all(meaning.measure.unit not in (p.unit, *p.others) for p in points)
 
     def candidates(self, hearing: Hearing) -> tuple[Candidate, ...]:
         """Return what a hearing can mean, best first; an alternative may give several."""
@@ -67,11 +84,11 @@ class Language:
     @cached_property
     def vocabulary(self) -> frozenset[str]:
         """Every word that may be said."""
-        words = (automata.vocabulary(part) for part in self.grammar.parts)
+        words = (sentences.vocabulary(part) for part in self.grammar.parts)
         return frozenset[str]().union(*words)
 
 
-def _unshadowed(found: list[Meaning]) -> tuple[Meaning, ...]:
+def _unshadowed(found: Sequence[Meaning]) -> tuple[Meaning, ...]:
     """Drop what an answer to an open question makes of no account (see the module's head)."""
     if any(isinstance(meaning, Emergency) for meaning in found):
         return tuple(meaning for meaning in found if isinstance(meaning, Emergency))

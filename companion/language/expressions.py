@@ -6,6 +6,7 @@ nothing of files, except that a reference remembers where it stood, so that an e
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -93,12 +94,13 @@ def one_of(*branches: Expression) -> Expression:
 
 
 def phrase(text: str) -> Expression:
-    """Return the words of a phrase in order.
+    """Return the words of a phrase in order, in word form.
 
-    >>> phrase("supply static")
-    InOrder(items=(Token(text='supply'), Token(text='static')))
+    >>> phrase("Duct-board")
+    InOrder(items=(Token(text='duct'), Token(text='board')))
     """
-    return in_order(*(Token(word) for word in text.lower().split()))
+    words = re.findall(r"[^\W_]+(?:'[^\W_]+)*", text.lower().replace("\u2019", "'"))
+    return in_order(*(Token(word) for word in words))
 
 
 def children(expression: Expression) -> tuple[Expression, ...]:

@@ -1,4 +1,4 @@
-"""JSGF, read and printed: the W3C note 'JSpeech Grammar Format' (5 June 2000).
+"""JSGF, read: the W3C note 'JSpeech Grammar Format' (5 June 2000).
 
 The parser is a hand-written recursive descent over a token scan. The format has five levels of
 precedence and no ambiguity, so a parser library would bring a grammar of the same length, a
@@ -25,7 +25,6 @@ from companion.language.expressions import (
     NULL,
     VOID,
     Expression,
-    InOrder,
     Maybe,
     OneOf,
     Repeated,
@@ -52,7 +51,6 @@ _SCAN = re.compile(
     """,
     re.VERBOSE | re.DOTALL,
 )
-_PLAIN_WORD = re.compile(r"(?:(?!//|/\*)[^\s;=|*+<>()\[\]{}\"/\\])+")
 _HEADER = re.compile(
     r"\ufeff?#JSGF[ \t]+V(?P<version>\d+\.\d+)(?P<rest>(?:[ \t]+[^\s;]+){0,2})[ \t]*;"
 )
@@ -336,66 +334,3 @@ class _Parser:
             else:
                 item, repeated = Repeated(item, 1 if piece.text == "+" else 0), True
         return item
-
-
-def to_text(file: GrammarFile) -> str:
-    r"""Return the grammar as JSGF; `parse` reads it back to an equal grammar.
-
-    >>> to_text(parse("#JSGF V1.0;\ngrammar a.b;\n<x>=yes|no;")).splitlines()[-1]
-    '<x> = yes | no;'
-    """
-    header = " ".join(part for part in ("#JSGF V1.0", file.encoding, file.locale) if part)
-    lines = [f"{header};", f"grammar {file.name};"]
-    lines += [f"import <{name.name}>;" for name in file.imports]
-    for rule in file.rules.values():
-        public = "public " if rule.public else ""
-        lines.append(f"{public}<{rule.name}> = {expression_text(rule.expression)};")
-    return "\n".join(lines) + "\n"
-
-
-def expression_text(  # noqa: PLR0911 - one return for each kind of expression
-    expression: Expression,
-) -> str:
-    """Return an expression as it would stand right of the '='.
-
-    >>> expression_text(parse_expression("(a | b)+ {letters} [c]"))
-    '(a | b)+ {letters} [c]'
-    """
-    match expression:
-        case Token(text):
-            return text if _PLAIN_WORD.fullmatch(text) else _quoted(text)
-        case RuleRef(name):
-            return f"<{name}>"
-        case InOrder(items):
-            return " ".join(_grouped(item, OneOf, InOrder) for item in items) or "<NULL>"
-        case OneOf(branches, weights):
-            return _branches_text(branches, weights)
-        case Maybe(inner):
-            return f"[{expression_text(inner)}]"
-        case Repeated(inner, at_least):
-            return _grouped(inner, OneOf, InOrder, Repeated, Tagged) + "*+"[at_least]
-        case Tagged(inner, tag):
-            escaped = tag.replace("\\", "\\\\").replace("}", "\\}")
-            return f"{_grouped(inner, OneOf, InOrder)} {{{escaped}}}"
-
-
-def _branches_text(branches: tuple[Expression, ...], weights: tuple[str | None, ...]) -> str:
-    texts = [_grouped(branch, OneOf) for branch in branches]
-    if weights:
-        texts = [
-            text if weight is None else f"/{weight}/ {text}"
-            for text, weight in zip(texts, weights, strict=True)
-        ]
-    return " | ".join(texts) or "<VOID>"
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
-
-
-def _grouped(expression: Expression, *kinds: type) -> str:
-    """Print, in parentheses where the surroundings would take it apart."""
-    text = expression_text(expression)
-    special = expression in (NULL, VOID)
-    return f"({text})" if isinstance(expression, kinds) and not special else text

@@ -19,7 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.language import automata
+from companion.language import sentences
 from companion.language.expressions import (
     Expression,
     InOrder,
@@ -212,7 +212,7 @@ def _tagged(inner: Matcher, tag: str) -> Matcher:
 
 def _span(rule: str, automaton: Automaton) -> Matcher:
     def attempt(words: Sequence[str], at: int) -> Iterator[_Found]:
-        for end in automata.ends(automaton, words, at):
+        for end in sentences.ends(automaton, words, at):
             yield end, (Span(rule, at, end),)
 
     return Matcher(attempt, frozenset(automaton.arcs[0]), 0 in automaton.accepting)

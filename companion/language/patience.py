@@ -80,7 +80,7 @@ def _noise_factor(noise_dbfs: float | None) -> float:
 def completeness(grammar: Grammar, words: tuple[str, ...]) -> Completeness:
     """Return how the words stand in a grammar: the sentence of any part counts.
 
-    >>> from companion.ports import Automaton
+    >>> from companion.ports import Automaton, Grammar
     >>> small = Automaton(({"go": 1}, {"back": 2}, {}), frozenset({2}))
     >>> completeness(Grammar("demo", (small,), ""), ("go",))
     <Completeness.INCOMPLETE: 'incomplete'>

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.language import automata
+from companion.language import automata, sentences
 from companion.language.expressions import (
     VOID,
     Expression,
@@ -63,7 +63,7 @@ class Piece:
 
     def meanings(self, words: _Words) -> Iterable[Meaning]:
         """Yield what the words mean here; nothing where they are no sentence."""
-        if not automata.accepts(self.automaton, words):
+        if not sentences.accepts(self.automaton, words):
             return
         for matcher, mean in self.readers:
             for captures in matcher.matches(words):
@@ -87,7 +87,7 @@ def _piece(name: str, parts: Iterable[tuple[Expression, _Mean]]) -> Piece:
     parts = tuple(parts)
     automaton = _compiler().compile(OneOf(tuple(expression for expression, _ in parts)))
     readers = tuple((_maker().make(expression), mean) for expression, mean in parts)
-    return Piece(name, automaton, readers, automata.digest((automaton,)))
+    return Piece(name, automaton, readers, sentences.digest((automaton,)))
 
 
 # ---------------------------------------------------------------- the same at every step
