@@ -41,6 +41,7 @@ CREATE TABLE header (
   at TEXT NOT NULL,        -- UTC, 2026-03-04T15:06:07.000000Z
   digest TEXT NOT NULL,    -- SHA-256 of the payload's salt and body
   previous TEXT NOT NULL,  -- SHA-256 of the header before, as canonical JSON
+  own TEXT NOT NULL,       -- SHA-256 of this one: a flipped bit in the last entry shows, too
   PRIMARY KEY (job, number)
 ) STRICT;
 CREATE TABLE payload (

@@ -71,7 +71,7 @@ def _store_error(code: int, detail: str, path: Path) -> StoreError:
     if code in _FULL:
         problem, remedy = _FULL[code]
         return StoreFullError(problem, f"{_SAFE} {remedy}", where=where)
-    if code in _DAMAGED:
+    if code in _DAMAGED or "decode to UTF-8" in detail:
         return damaged_file(path)
     if code in _BUSY:
         return StoreError(

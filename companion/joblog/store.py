@@ -2,59 +2,36 @@
 
 from __future__ import annotations
 
-import json
-import os
 import secrets
-import sqlite3
 import threading
-from contextlib import closing, contextmanager
-from datetime import datetime
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from companion.chain import SALT_BYTES, canonical, chain, damaged, utc_text, verify
-from companion.errors import JobNotFoundError, StoreError
+from companion.errors import JobNotFoundError
 from companion.joblog.lock import WriterLock
-from companion.joblog.schema import SETUP, check_file
+from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
+from companion.joblog.rows import (
+    ENTRIES,
+    ORPHANS,
+    SUMMARIES,
+    check_own,
+    entry_of,
+    header_row,
+    last_entry,
+    summary_of,
+)
 from companion.joblog.sqlite_errors import in_our_words
-from companion.joblog.summary import DECIDING, JobSummary, job_id
-from companion.ports import Entry
+from companion.joblog.summary import job_id
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    import sqlite3
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
 
-    from companion.ports import Draft
-
-_WAIT_S = 5.0  # for a reader's checkpoint or a backup program to let go of the file
-
-_ENTRIES = """
-SELECT schema, job, number, kind, at, digest, previous, body, salt
-FROM header LEFT JOIN payload USING (job, number)
-"""
-_DECIDING = ", ".join(f"'{kind}'" for kind in DECIDING)
-_SUMMARIES = f"""
-SELECT job, min(at), max(at), count(*),
-  (SELECT kind FROM header AS h WHERE h.job = header.job AND kind IN ({_DECIDING})
-   ORDER BY number DESC LIMIT 1),
-  (SELECT body FROM payload JOIN header AS h USING (job, number)
-   WHERE job = header.job AND kind = 'job-opened' ORDER BY number LIMIT 1)
-FROM header GROUP BY job ORDER BY min(at), min(rowid)
-"""  # noqa: S608 -- the kinds are our own words
-
-
-def default_path(environ: Mapping[str, str]) -> Path:
-    """Return where the job log is kept unless told otherwise.
-
-    `$XDG_DATA_HOME/companion/jobs.sqlite3`, or below `~/.local/share` where that is not set or
-    not absolute (XDG Base Directory Specification 0.8: relative paths are to be ignored).
-
-    Args:
-        environ: the environment, as `os.environ`.
-    """
-    base = Path(environ.get("XDG_DATA_HOME", ""))
-    if not base.is_absolute():
-        base = Path(environ.get("HOME") or Path.home()) / ".local" / "share"
-    return base / "companion" / "jobs.sqlite3"
+    from companion.joblog.summary import JobSummary
+    from companion.ports import Draft, Entry
 
 
 class SqliteStore:
@@ -77,12 +54,12 @@ class SqliteStore:
         self._guard = threading.RLock()
         self._lock: WriterLock | None = None
         if read_only:
-            self._connection = _opened_to_read(self.path)
+            self._connection = opened_to_read(self.path)
             return
-        _make_folder(self.path)
+        make_folder(self.path)
         self._lock = WriterLock(self.path)
         try:
-            self._connection = _opened_to_write(self.path)
+            self._connection = opened_to_write(self.path)
         except BaseException:
             self._lock.release()
             raise
@@ -103,14 +80,11 @@ class SqliteStore:
             return ()
         salts = [secrets.token_bytes(SALT_BYTES) for _ in drafts]
         with self._using() as connection, _one_commit(connection):
-            entries = chain(_last_entry(connection, job), job, drafts, salts)
+            entries = chain(last_entry(connection, job), job, drafts, salts)
             connection.executemany(
-                "INSERT INTO header (schema, job, number, kind, at, digest, previous)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (e.schema, e.job, e.number, e.kind, utc_text(e.at), e.digest, e.previous)
-                    for e in entries
-                ],
+                "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                [header_row(entry) for entry in entries],
             )
             connection.executemany(
                 "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
@@ -144,29 +118,23 @@ class SqliteStore:
 
     def _stored(self, job: str, *, checked: bool) -> list[tuple[Entry, bytes | None]]:
         with self._using() as connection:
-            rows = connection.execute(
-                f"{_ENTRIES} WHERE job = ? ORDER BY number", (job,)
-            ).fetchall()
-            redacted = {
-                number
-                for (number,) in connection.execute(
-                    "SELECT number FROM redaction WHERE job = ?", (job,)
-                )
-            }
+            rows = connection.execute(ENTRIES, (job,)).fetchall()
+            orphans = connection.execute(ORPHANS, {"job": job}).fetchall()
         if not rows:
             raise JobNotFoundError(job, self.path)
-        stored = [_entry(row) for row in rows]
+        stored = [entry_of(row) for row in rows]
         if checked:
             verify([entry for entry, _ in stored], [salt for _, salt in stored])
-            for entry, salt in stored:
-                if salt is None and entry.number not in redacted:
-                    raise damaged(job, entry.number, "its content is gone")
+            for row, (entry, _) in zip(rows, stored, strict=True):
+                check_own(row, entry)
+            for (number,) in orphans:
+                raise damaged(job, number, "a part of it is gone")
         return stored
 
     def jobs(self) -> list[JobSummary]:
         """Return all jobs, the one last opened last."""
         with self._using() as connection:
-            return [_summary(row) for row in connection.execute(_SUMMARIES)]
+            return [summary_of(row) for row in connection.execute(SUMMARIES)]
 
     def latest_open(self) -> JobSummary | None:
         """Return the job that was worked on last among those still open, or None."""
@@ -200,7 +168,7 @@ class SqliteStore:
         keys = [(job, number) for number in numbers]
         with self._using() as connection:
             with _one_commit(connection):
-                if _last_entry(connection, job) is None:
+                if last_entry(connection, job) is None:
                     raise JobNotFoundError(job, self.path)
                 connection.executemany("INSERT INTO redaction VALUES (?, ?, ?, ?)", rows)
                 connection.executemany("DELETE FROM payload WHERE job = ? AND number = ?", keys)
@@ -238,116 +206,3 @@ def _one_commit(connection: sqlite3.Connection) -> Iterator[None]:
         if connection.in_transaction:  # after a full disk SQLite has rolled back by itself
             connection.execute("ROLLBACK")
         raise
-
-
-def _make_folder(path: Path) -> None:
-    """Make the log's folder, for this user only: it holds customers' data."""
-    with in_our_words(path):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-
-
-def _connect(uri: str) -> sqlite3.Connection:
-    """Connect without Python's own transactions, and with deleted content overwritten."""
-    connection = sqlite3.connect(
-        uri, uri=True, timeout=_WAIT_S, isolation_level=None, check_same_thread=False
-    )
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA secure_delete = ON")
-    return connection
-
-
-def _opened_to_write(path: Path) -> sqlite3.Connection:
-    with in_our_words(path):
-        connection = _connect(f"{path.absolute().as_uri()}?mode=rwc")
-        try:
-            is_log = check_file(connection, path)
-            connection.execute("PRAGMA journal_mode = WAL").fetchone()
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("PRAGMA fullfsync = ON")  # macOS: to the platter, not the cache
-            if not is_log:
-                connection.executescript(f"BEGIN IMMEDIATE;{SETUP}COMMIT;")
-                _sync_folder(path.parent)
-        except BaseException:
-            connection.close()
-            raise
-        return connection
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new file's name durable, and its folder's own."""
-    for place in (folder, folder.parent):
-        descriptor = os.open(place, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
-
-
-def _opened_to_read(path: Path) -> sqlite3.Connection:
-    if not path.exists():
-        raise _nothing_yet(path)
-    with in_our_words(path):
-        connection = _readable(path.absolute().as_uri(), path)
-        try:
-            is_log = check_file(connection, path)
-        except BaseException:
-            connection.close()
-            raise
-    if not is_log:
-        connection.close()
-        raise _nothing_yet(path)
-    return connection
-
-
-def _nothing_yet(path: Path) -> StoreError:
-    return StoreError(
-        "There is no job log here", "Start a job first: companion work.", where=str(path)
-    )
-
-
-def _readable(uri: str, path: Path) -> sqlite3.Connection:
-    """Connect read-only, also where nothing may be written beside the file (a copy on a stick)."""
-    connection = _connect(f"{uri}?mode=ro")
-    try:
-        connection.execute("SELECT 1 FROM sqlite_schema").fetchone()
-    except sqlite3.OperationalError:
-        connection.close()
-        wal = path.with_name(f"{path.name}-wal")
-        if wal.exists() and wal.stat().st_size:
-            raise  # without what stands in there, the log would look shorter than it is
-        return _connect(f"{uri}?mode=ro&immutable=1")
-    return connection
-
-
-def _last_entry(connection: sqlite3.Connection, job: str) -> Entry | None:
-    with closing(
-        connection.execute(f"{_ENTRIES} WHERE job = ? ORDER BY number DESC LIMIT 1", (job,))
-    ) as cursor:
-        row = cursor.fetchone()
-    return _entry(row)[0] if row else None
-
-
-def _entry(
-    row: tuple[int, str, int, str, str, str, str, str | None, bytes | None],
-) -> tuple[Entry, bytes | None]:
-    """Return a row as an entry and its salt."""
-    schema, job, number, kind, at, digest, previous, body, salt = row
-    try:
-        payload = json.loads(body) if body is not None else {}
-        when = datetime.fromisoformat(at)
-    except ValueError as exc:
-        raise damaged(job, number, "it cannot be read") from exc
-    return Entry(schema, job, number, kind, when, digest, previous, payload), salt
-
-
-def _summary(row: tuple[str, str, str, int, str | None, str | None]) -> JobSummary:
-    job, opened, last, count, deciding, body = row
-    title = str(json.loads(body).get("title", "")) if body else ""
-    return JobSummary(
-        job,
-        title,
-        datetime.fromisoformat(opened),
-        datetime.fromisoformat(last),
-        DECIDING.get(deciding or "", "open"),
-        count,
-    )

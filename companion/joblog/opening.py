@@ -1,0 +1,121 @@
+"""Opening the job log's file, to write or only to read, and where it is kept."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.errors import StoreError
+from companion.joblog.schema import SETUP, check_file
+from companion.joblog.sqlite_errors import in_our_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_WAIT_S = 5.0  # for a reader's checkpoint or a backup program to let go of the file
+
+
+def default_path(environ: Mapping[str, str]) -> Path:
+    """Return where the job log is kept unless told otherwise.
+
+    `$XDG_DATA_HOME/companion/jobs.sqlite3`, or below `~/.local/share` where that is not set or
+    not absolute (XDG Base Directory Specification 0.8: relative paths are to be ignored).
+
+    Args:
+        environ: the environment, as `os.environ`.
+    """
+    base = Path(environ.get("XDG_DATA_HOME", ""))
+    if not base.is_absolute():
+        base = Path(environ.get("HOME") or Path.home()) / ".local" / "share"
+    return base / "companion" / "jobs.sqlite3"
+
+
+def make_folder(path: Path) -> None:
+    """Make the log's folder, for this user only: it holds customers' data."""
+    with in_our_words(path):
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
+def _connect(uri: str) -> sqlite3.Connection:
+    """Connect without Python's own transactions, and with deleted content overwritten."""
+    connection = sqlite3.connect(
+        uri, uri=True, timeout=_WAIT_S, isolation_level=None, check_same_thread=False
+    )
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA secure_delete = ON")
+    return connection
+
+
+def opened_to_write(path: Path) -> sqlite3.Connection:
+    """Return a connection that is durable at every commit; the tables are made where missing.
+
+    Raises:
+        StoreError: as `SqliteStore`.
+    """
+    with in_our_words(path):
+        connection = _connect(f"{path.absolute().as_uri()}?mode=rwc")
+        try:
+            is_log = check_file(connection, path)
+            connection.execute("PRAGMA journal_mode = WAL").fetchone()
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA fullfsync = ON")  # macOS: to the platter, not the cache
+            if not is_log:
+                connection.executescript(f"BEGIN IMMEDIATE;{SETUP}COMMIT;")
+                _sync_folder(path.parent)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new file's name durable, and its folder's own."""
+    for place in (folder, folder.parent):
+        descriptor = os.open(place, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def opened_to_read(path: Path) -> sqlite3.Connection:
+    """Return a connection that cannot change the file.
+
+    Raises:
+        StoreError: as `SqliteStore`.
+    """
+    if not path.exists():
+        raise _nothing_yet(path)
+    with in_our_words(path):
+        connection = _readable(path.absolute().as_uri(), path)
+        try:
+            is_log = check_file(connection, path)
+        except BaseException:
+            connection.close()
+            raise
+    if not is_log:
+        connection.close()
+        raise _nothing_yet(path)
+    return connection
+
+
+def _nothing_yet(path: Path) -> StoreError:
+    return StoreError(
+        "There is no job log here", "Start a job first: companion work.", where=str(path)
+    )
+
+
+def _readable(uri: str, path: Path) -> sqlite3.Connection:
+    """Connect read-only, also where nothing may be written beside the file (a copy on a stick)."""
+    connection = _connect(f"{uri}?mode=ro")
+    try:
+        connection.execute("SELECT 1 FROM sqlite_schema").fetchone()
+    except sqlite3.OperationalError:
+        connection.close()
+        wal = path.with_name(f"{path.name}-wal")
+        if wal.exists() and wal.stat().st_size:
+            raise  # without what stands in there, the log would look shorter than it is
+        return _connect(f"{uri}?mode=ro&immutable=1")
+    return connection

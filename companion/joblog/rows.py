@@ -1,0 +1,101 @@
+"""Entries as rows of the tables, and back."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, TypeAlias
+
+from companion.chain import damaged, header, header_digest
+from companion.joblog.summary import DECIDING, JobSummary
+from companion.ports import Entry
+
+if TYPE_CHECKING:
+    import sqlite3
+
+Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
+ENTRIES = """
+SELECT schema, job, number, kind, at, digest, previous, own, body, salt
+FROM header LEFT JOIN payload USING (job, number) WHERE job = ? ORDER BY number
+"""
+LAST_ENTRY = f"{ENTRIES} DESC LIMIT 1"
+# Content that is neither there nor redacted, or whose header is not there.
+ORPHANS = """
+SELECT number FROM header WHERE job = :job
+  AND number NOT IN (SELECT number FROM payload WHERE job = :job)
+  AND number NOT IN (SELECT number FROM redaction WHERE job = :job)
+UNION
+SELECT number FROM payload WHERE job = :job
+  AND number NOT IN (SELECT number FROM header WHERE job = :job)
+ORDER BY number
+"""
+_DECIDING = ", ".join(f"'{kind}'" for kind in DECIDING)
+SUMMARIES = f"""
+SELECT job, min(at), max(at), count(*),
+  (SELECT kind FROM header AS h WHERE h.job = header.job AND kind IN ({_DECIDING})
+   ORDER BY number DESC LIMIT 1),
+  (SELECT body FROM payload JOIN header AS h USING (job, number)
+   WHERE job = header.job AND kind = 'job-opened' ORDER BY number LIMIT 1)
+FROM header GROUP BY job ORDER BY min(at), min(rowid)
+"""  # noqa: S608 -- the kinds are our own words
+
+
+def last_entry(connection: sqlite3.Connection, job: str) -> Entry | None:
+    """Return a job's last entry, checked against its own digest; None for a job not begun.
+
+    Raises:
+        DamagedLogError: its header was altered; nothing is ever joined to a broken chain.
+    """
+    rows = connection.execute(LAST_ENTRY, (job,)).fetchall()
+    if not rows:
+        return None
+    entry, _ = entry_of(rows[0])
+    check_own(rows[0], entry)
+    return entry
+
+
+def header_row(entry: Entry) -> tuple[int | str, ...]:
+    """Return an entry's columns of the table of headers."""
+    return (*header(entry).values(), header_digest(entry))
+
+
+def entry_of(row: Row) -> tuple[Entry, bytes | None]:
+    """Return a row as an entry and its salt."""
+    schema, job, number, kind, at, digest, previous, _, body, salt = row
+    try:
+        payload = json.loads(body) if body is not None else {}
+        when = datetime.fromisoformat(at).astimezone(UTC)
+    except (ValueError, OverflowError) as exc:
+        raise damaged(job, number, "it cannot be read") from exc
+    return Entry(schema, job, number, kind, when, digest, previous, payload), salt
+
+
+def check_own(row: Row, entry: Entry) -> None:
+    """Check a header against its own digest.
+
+    Raises:
+        DamagedLogError: they differ.
+    """
+    own = row[7]
+    if header_digest(entry) != own:
+        raise damaged(entry.job, entry.number, "its header was altered")
+
+
+def summary_of(row: tuple[str, str, str, int, str | None, str | None]) -> JobSummary:
+    """Return a row of `SUMMARIES` as a line for the list of jobs.
+
+    Raises:
+        DamagedLogError: it cannot be read.
+    """
+    job, opened, last, count, deciding, body = row
+    try:
+        return JobSummary(
+            job,
+            str(json.loads(body).get("title", "")) if body else "",
+            datetime.fromisoformat(opened),
+            datetime.fromisoformat(last),
+            DECIDING.get(deciding or "", "open"),
+            count,
+        )
+    except (ValueError, AttributeError) as exc:
+        raise damaged(job, 1, "it cannot be read") from exc
