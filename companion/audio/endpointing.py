@@ -20,7 +20,13 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from companion.audio.noise_floor import NoiseFloor, power_dbfs
+from companion.audio.noise_floor import (
+    SILENCE_DBFS,
+    NoiseFloor,
+    is_digital_silence,
+    level_dbfs,
+    power_dbfs,
+)
 from companion.audio.voice_activity import STEP_SAMPLES, SileroActivity, VoiceActivity
 from companion.ports import SAMPLE_RATE_HZ, Frame
 
@@ -94,6 +100,8 @@ class Endpointing:
         onset_probability: a step begins speech from this probability on, 0 to 1.
         stay_probability: a step of an utterance stays voiced from this one on, 0 to 1; lower, so
             that soft ends and consonants are not cut.
+        lag_steps: how much later than it fell silent a voice is taken to end. The model notices
+            an end 60 to 90 ms late (median over 12 synthetic voices, clean to a blower at 5 dB).
         onset_steps: how many steps in a row begin an utterance; three are 96 ms, longer than a
             click or a dropped screw.
         pre_roll_steps: how many steps before the onset are heard too; eight are 256 ms.
@@ -101,7 +109,8 @@ class Endpointing:
     """
 
     onset_probability: float = 0.5
-    stay_probability: float = 0.35
+    stay_probability: float = 0.4
+    lag_steps: int = 2
     onset_steps: int = 3
     pre_roll_steps: int = 8
     longest_s: float = 12.0
@@ -113,11 +122,18 @@ class _Utterance:
 
     first_voiced: int
     after_voiced: int  # the step after the last voiced one
+    quietest_dbfs: float  # of all its steps
     voiced_power: float = 0.0  # sum of the mean squares of the voiced steps
     voiced_steps: int = 0
 
-    def hear(self, samples: Samples, step: int) -> None:
-        """Count a voiced step."""
+    def hear(self, samples: Samples) -> None:
+        """Take a step, voiced or not."""
+        if not is_digital_silence(samples):
+            self.quietest_dbfs = min(self.quietest_dbfs, level_dbfs(samples))
+
+    def hear_voice(self, samples: Samples, step: int) -> None:
+        """Take a voiced step and its place."""
+        self.hear(samples)
         self.after_voiced = step + 1
         self.voiced_power += float(np.mean(np.square(samples.astype(np.float64))))
         self.voiced_steps += 1
@@ -140,7 +156,8 @@ class Endpointer:
         self._pending = np.zeros(0, np.int16)  # less than fed so far, not yet a whole step
         self._steps = 0  # taken so far
         self._onset: deque[Samples] = deque()  # voiced steps that may become an utterance
-        self._kept: deque[Samples] = deque(maxlen=self._settings.pre_roll_steps)
+        self._kept: deque[Samples] = deque()  # the latest steps that were none
+        self._learn_from = 0  # the step from which on the noise is free of the last word
         self._utterance: _Utterance | None = None
         self._ready: deque[Event] = deque()  # happened, but not yet asked for
 
@@ -156,8 +173,8 @@ class Endpointer:
 
     @property
     def noise_dbfs(self) -> float:
-        """The noise floor now, dBFS."""
-        return self._noise.dbfs
+        """The noise floor now, dBFS; -96 while nothing but digital silence was heard."""
+        return SILENCE_DBFS if self._noise.dbfs is None else self._noise.dbfs
 
     def feed(self, frame: Frame) -> Iterator[Event]:
         """Take sound; return what happens in it, worked out as the caller asks for it.
@@ -194,12 +211,14 @@ class Endpointer:
             raise RuntimeError(message)
         self._utterance = None
         self._ready.clear()  # a `TooLong` beside the `Paused` that led here
-        power = utterance.voiced_power / max(1, utterance.voiced_steps)
+        self._learn_from = utterance.after_voiced + self._settings.pre_roll_steps
+        power = utterance.voiced_power / utterance.voiced_steps
+        known = self._noise.dbfs
         return UtteranceSpan(
             start_s=utterance.first_voiced * STEP_S,
-            end_of_speech_s=utterance.after_voiced * STEP_S,
+            end_of_speech_s=(utterance.after_voiced - self._settings.lag_steps) * STEP_S,
             closed_s=self.at_s,
-            noise_dbfs=self._noise.dbfs,
+            noise_dbfs=known if known is not None else utterance.quietest_dbfs,
             speech_dbfs=power_dbfs(power),
         )
 
@@ -229,16 +248,24 @@ class Endpointer:
             return
         self._kept.extend(self._onset)
         self._onset.clear()
+        self._keep(step)
+
+    def _keep(self, step: Samples) -> None:
+        """Keep a step back; what is older than a pre-roll was no speech, and tells the noise."""
         self._kept.append(step)
-        if probability < self._settings.stay_probability:
-            self._noise.hear(step, STEP_S)
+        while len(self._kept) > self._settings.pre_roll_steps:
+            old = self._kept.popleft()
+            if self._utterance is None and self._steps - len(self._kept) > self._learn_from:
+                self._noise.hear(old, STEP_S)
 
     def _begin(self) -> None:
         """Open an utterance with the onset just seen and the pre-roll before it."""
         first = self._steps - len(self._onset)
-        self._utterance = _Utterance(first, first)
+        self._utterance = _Utterance(first, first, quietest_dbfs=0.0)
+        for step in self._kept:
+            self._utterance.hear(step)
         for number, step in enumerate(self._onset):
-            self._utterance.hear(step, first + number)
+            self._utterance.hear_voice(step, first + number)
         self._ready.append(SpeechBegan(first * STEP_S))
         self._ready.extend(Sound(Frame(step, voiced=False)) for step in self._kept)
         self._ready.extend(Sound(Frame(step, voiced=True)) for step in self._onset)
@@ -250,11 +277,12 @@ class Endpointer:
         voiced = probability >= self._settings.stay_probability
         self._ready.append(Sound(Frame(step, voiced=voiced)))
         if voiced:
-            utterance.hear(step, self._steps - 1)
+            utterance.hear_voice(step, self._steps - 1)
             self._kept.clear()
         else:
-            self._kept.append(step)  # after `close` this is the next utterance's pre-roll
-            silent_steps = self._steps - utterance.after_voiced
+            utterance.hear(step)
+            self._keep(step)  # after `close` this is the next utterance's pre-roll
+            silent_steps = self._steps - utterance.after_voiced + self._settings.lag_steps
             self._ready.append(Paused(silent_steps * STEP_S, self.at_s))
         if (self._steps - utterance.first_voiced) * STEP_S >= self._settings.longest_s:
             self._ready.append(TooLong(self.at_s))

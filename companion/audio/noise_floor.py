@@ -39,6 +39,11 @@ def power_dbfs(power: float) -> float:
     return max(SILENCE_DBFS, 10.0 * math.log10(power / FULL_SCALE**2))
 
 
+def is_digital_silence(samples: Samples) -> bool:
+    """Whether most samples are exactly 0, as no room is: a muted headset, the end of a file."""
+    return 2 * int(np.count_nonzero(samples)) < len(samples)
+
+
 class NoiseFloor:
     """The smoothed level of what is not speech.
 
@@ -50,9 +55,9 @@ class NoiseFloor:
         self._dbfs: float | None = None
 
     @property
-    def dbfs(self) -> float:
-        """The floor in dBFS; -96 while nothing but digital silence was heard."""
-        return SILENCE_DBFS if self._dbfs is None else self._dbfs
+    def dbfs(self) -> float | None:
+        """The floor in dBFS; None while nothing but digital silence was heard."""
+        return self._dbfs
 
     def hear(self, samples: Samples, duration_s: float) -> None:
         """Take a step that holds no speech.
@@ -61,7 +66,7 @@ class NoiseFloor:
             samples: int16 mono PCM, shape (n,).
             duration_s: how long it lasts.
         """
-        if not np.any(samples):
+        if is_digital_silence(samples):
             return
         level = level_dbfs(samples)
         if self._dbfs is None:

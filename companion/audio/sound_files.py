@@ -167,6 +167,11 @@ def resampled(
     return result
 
 
+def from_int16(samples: Samples) -> npt.NDArray[np.float32]:
+    """Return int16 sound as float32, full scale 1.0."""
+    return (samples / np.float32(FULL_SCALE)).astype(np.float32)
+
+
 def to_int16(sound: npt.NDArray[np.float32]) -> Samples:
     """Return float sound (full scale 1.0) as int16, clipped at full scale."""
     scaled = np.rint(sound * FULL_SCALE)

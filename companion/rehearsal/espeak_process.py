@@ -67,4 +67,5 @@ def _set_voice(espeak: ctypes.CDLL, voice: str) -> bool:
 
 
 if __name__ == "__main__":
-    sys.exit(speak(*sys.argv[1:4], int(sys.argv[4]), int(sys.argv[5])))
+    _, library, data, voice, rate_wpm, pitch = sys.argv
+    sys.exit(speak(library, data, voice, int(rate_wpm), int(pitch)))

@@ -97,7 +97,7 @@ def _loop(seed: int) -> npt.NDArray[np.float64]:
         for hz, weight, phase in zip(TONE_HZ, weights, phases, strict=True)
     )
     air = _shaped(rng.standard_normal(count))
-    return np.sqrt(TONE_SHARE) * _unit(tones) + np.sqrt(1 - TONE_SHARE) * _unit(air)
+    return np.asarray(np.sqrt(TONE_SHARE) * _unit(tones) + np.sqrt(1 - TONE_SHARE) * _unit(air))
 
 
 def _shaped(white: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
@@ -107,11 +107,11 @@ def _shaped(white: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     low, high = FLAT_HZ
     fall_db = FALL_DB_PER_OCTAVE * np.log2(np.maximum(hz, high) / high)
     rise = np.minimum(hz / low, 1.0)
-    return np.fft.irfft(spectrum * rise * 10 ** (-fall_db / 20), len(white))
+    return np.asarray(np.fft.irfft(spectrum * rise * 10 ** (-fall_db / 20), len(white)))
 
 
 def _unit(sound: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    return sound / np.sqrt(np.mean(np.square(sound)))
+    return np.asarray(sound / np.sqrt(np.mean(np.square(sound))))
 
 
 def _int16(sound: npt.NDArray[np.float64]) -> Samples:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from companion.audio.sound_files import FULL_SCALE, read_sound, resampled, to_int16
+from companion.audio.sound_files import from_int16, read_sound, resampled, to_int16
 from companion.errors import SoundFileError, VoiceError
 from companion.ports import SAMPLE_RATE_HZ
 from companion.rehearsal.espeak_process import NO_VOICE
@@ -26,6 +26,8 @@ from companion.speaking.espeak_library import NO_VOICE_REMEDY, speech_library
 from companion.speaking.loudness import trimmed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import numpy.typing as npt
 
     from companion.ports import Samples
@@ -86,6 +88,7 @@ def speaker(name: str = DEFAULT_SPEAKER, seed: int | None = None) -> Speaker:
         VoiceError: the engine or its voice is not there; the message says what to install.
     """
     engine, _, voice = name.partition(":")
+    makers: dict[str, Callable[[str, Manner], Speaker]]
     makers = {"espeak": EspeakSpeaker, "flite": FliteSpeaker, "festival": FestivalSpeaker}
     if engine not in makers or not voice:
         raise VoiceError(
@@ -142,7 +145,7 @@ class EspeakSpeaker:
             )
         if done.returncode or not done.stdout:
             raise VoiceError("eSpeak NG gave no sound", NO_VOICE_REMEDY)
-        sound = np.frombuffer(done.stdout, "<i2").astype(np.float32) / FULL_SCALE
+        sound = from_int16(np.frombuffer(done.stdout, "<i2").astype(np.int16))
         return _levelled(resampled(sound, ESPEAK_RATE_HZ, SAMPLE_RATE_HZ))
 
 
@@ -243,7 +246,7 @@ def _run(command: list[str], text: str = "") -> subprocess.CompletedProcess[byte
 
 def _read(program: str, path: Path) -> Samples:
     try:
-        return _levelled(read_sound(path).astype(np.float32) / FULL_SCALE)
+        return _levelled(from_int16(read_sound(path)))
     except SoundFileError as exc:
         raise VoiceError(f"'{program}' gave no sound", "Install it again.") from exc
 
