@@ -1,8 +1,8 @@
 """The trade's arithmetic, with working and sources.
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
-different. Each sizing is declared where its group is: `low_voltage`, `line_voltage`,
-`sheet_metal`, `airflow`, `ventilation`.
+different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
+`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,14 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from companion.sizing import (
+    airflow,
+    line_voltage,
+    low_voltage,
+    sheet_metal,
+    transformer,
+    ventilation,
+)
 from companion.sizing.answering import answered, changed, missing_input
 from companion.sizing.model import Answer, Input, MeasureLike, Sizing
 from companion.sizing.refusals import refusal
@@ -44,9 +52,14 @@ def sizings() -> Mapping[str, Sizing]:
     >>> sizings()["voltage-drop"].input("length").ask
     'How many feet, one way?'
     """
-    from companion.sizing import low_voltage
-
-    groups = (low_voltage.SIZINGS,)
+    groups = (
+        low_voltage.SIZINGS,
+        transformer.SIZINGS,
+        line_voltage.SIZINGS,
+        sheet_metal.SIZINGS,
+        airflow.SIZINGS,
+        ventilation.SIZINGS,
+    )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})
 
 

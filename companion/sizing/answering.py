@@ -126,7 +126,7 @@ def _settled(sizing: Sizing, given: Inputs, log: Mapping[str, MeasureLike]) -> G
     assumed = set()
     for wanted in sizing.inputs:
         said = known.get(wanted.name)
-        if said is None and wanted.default:
+        if said is None and wanted.default and wanted.needed(known):
             assumed.add(wanted.name)
             said = wanted.default
         if said is None:
@@ -170,7 +170,9 @@ def _amounts(wanted: Input, said: Said) -> tuple[Amount, ...]:
             "Give it once.",
             f"Say the {wanted.spoken} once.",
         )
-    return tuple(_checked(wanted, Amount(m.value, m.unit or wanted.unit)) for m in several)
+    return tuple(
+        _checked(wanted, Amount(m.value, _as_meant(wanted, m.unit or wanted.unit))) for m in several
+    )
 
 
 def _checked(wanted: Input, amount: Amount) -> Amount:
@@ -191,13 +193,22 @@ def _range_for(wanted: Input, unit: str) -> Range | None:
     return next((r for r in same if r.unit == unit), same[0] if same else None)
 
 
+def _as_meant(wanted: Input, unit: str) -> str:
+    """Return the unit, or the input's own one that is said alike ('inches' of water, degrees)."""
+    if unit not in quantities.UNITS or _range_for(wanted, unit):
+        return unit
+    heard = set(quantities.UNITS[unit].heard)
+    alike = (r.unit for r in wanted.ranges if heard & set(quantities.UNITS[r.unit].heard))
+    return next(alike, unit)
+
+
 def _fits(wanted: Input, measure: MeasureLike) -> bool:
     """Whether a measure could be this input; a bare number fits whatever is measured."""
     if measure.unit is None:
         return bool(wanted.ranges)
     if wanted.kind == "gauge":
         return measure.unit == "gauge"
-    return _range_for(wanted, measure.unit) is not None
+    return _range_for(wanted, _as_meant(wanted, measure.unit)) is not None
 
 
 # ---------------------------------------------------------------- putting it into words
@@ -217,7 +228,7 @@ def _in_words(
         value=result.value,
         unit=result.unit,
         working=result.working,
-        spoken_working=capital(result.why),
+        spoken_working=_sentence(result.why),
         assumptions=_assumptions(sizing, settled, result),
         caution=" ".join(filter(None, (result.caution, sizing.caution))),
         sources=sizing.sources,
@@ -225,8 +236,12 @@ def _in_words(
         from_log=tuple(log_used.values()),
         over_limit=bool(result.over),
         defers=sizing.defers,
-        in_metric=capital(result.metric),
+        in_metric=_sentence(result.metric),
     )
+
+
+def _sentence(words: str) -> str:
+    return capital(words.rstrip(".")) + "."
 
 
 def _heard(wanted: Input, settled: Given) -> str:
@@ -234,9 +249,13 @@ def _heard(wanted: Input, settled: Given) -> str:
     if wanted.name in settled.picks:
         chosen = settled.picks[wanted.name]
         words = next(option.spoken for option in wanted.options if option.value == chosen)
-    else:
-        words = " plus ".join(a.spoken() for a in settled.amounts.get(wanted.name, ()))
-    return wanted.heard.format(words) if words else ""
+        return wanted.heard.format(words) if words else ""
+    amounts = settled.amounts.get(wanted.name, ())
+    if not amounts:
+        return ""
+    words = " plus ".join(amount.spoken() for amount in amounts)
+    usual = amounts[0].unit == wanted.unit
+    return wanted.heard.format(words, number=amounts[0].number() if usual else words)
 
 
 def _written(wanted: Input, settled: Given) -> str:
@@ -248,10 +267,13 @@ def _written(wanted: Input, settled: Given) -> str:
 def _joined(said: Mapping[str, str], log_used: Mapping[str, str]) -> str:
     """Return the inputs as heard, with a word for those that came from the log."""
     if log_used and said.keys() <= log_used.keys():
-        return ", ".join(said.values()) + ", from the log"
-    return ", ".join(
-        f"{phrase} from the log" if name in log_used else phrase for name, phrase in said.items()
-    )
+        phrases = [*said.values(), "from the log"]
+    else:
+        phrases = [
+            f"{phrase} from the log" if name in log_used else phrase
+            for name, phrase in said.items()
+        ]
+    return ", ".join(phrases).replace(", ~", " ").removeprefix("~")
 
 
 def _assumptions(sizing: Sizing, settled: Given, result: Result) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""24 V control circuits: drop, gauge, current, transformer and fuse."""
+"""24 V runs: voltage drop, gauge, and the current of a load."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING
 from companion.numbers import say
 from companion.quantities import quantity, spoken, written
 from companion.sizing.metric import copper_area, in_metric
-from companion.sizing.model import Given, Input, Option, Range, Result, Sizing, exact, never
+from companion.sizing.model import Given, Input, Option, Range, Result, Sizing, never
 from companion.sizing.refusals import refusal
-from companion.sizing.rounding import magnitude, next_up, plain, to_step
+from companion.sizing.rounding import magnitude, plain, to_step
 from companion.sizing.tables import figure, table
 
 if TYPE_CHECKING:
     from companion.ports import Exact
     from companion.quantities import Quantity
+    from companion.sizing.tables import Row
 
 GROUP = "Low voltage"
 TABLE_8 = "NFPA 70-2023 chapter 9 table 8 (18 to 14 AWG, solid, 75 °C)"
@@ -90,13 +91,15 @@ def voltage_drop(load: Quantity, length: Quantity, resistance: Quantity) -> Quan
 
     Source: Ohm's law. Checked by tests/golden/sizing/voltage-drop.toml.
     """
-    return (2 * length * resistance * load).to("volt")
+    drop: Quantity = (2 * length * resistance * load).to("volt")
+    return drop
 
 
 def resistance_of(gauge: str, warmth: str = "warm") -> Quantity:
     """Return one solid copper conductor's resistance per length, 'warm' 75 °C or 'cold' 20 °C."""
     per_kft = table("copper-solid").row("gauge", gauge).exact(_COLUMN[warmth])
-    return quantity(per_kft, "ohm") / quantity(Decimal(1000), "ft")
+    resistance: Quantity = quantity(per_kft, "ohm") / quantity(Decimal(1000), "ft")
+    return resistance
 
 
 def _work_out_drop(given: Given) -> Result:
@@ -118,8 +121,10 @@ def _work_out_drop(given: Given) -> Result:
         value=plain(drop_v),
         unit="V",
         working=(
-            f"{gauge} AWG solid copper at {_WARMTH[warmth]}: {per_kft} Ω per 1000 ft "
-            f"({TABLE_8}; {DERIVED})",
+            (
+                f"{gauge} AWG solid copper at {_WARMTH[warmth]}: {per_kft} Ω per 1000 ft "
+                f"({TABLE_8}; {DERIVED})"
+            ),
             f"Drop: 2 × {length} × {per_kft} Ω / 1000 ft × {load} = {plain(drop_v)} V",
             f"Share: {plain(drop_v)} V / {given.amount('source').written()} = {plain(share)} %",
             f"Left: {plain(left_v)} V",
@@ -168,7 +173,8 @@ def greatest_resistance(drop: Quantity, load: Quantity, length: Quantity) -> Qua
 
     Source: Ohm's law. Checked by tests/golden/sizing/low-voltage-gauge.toml.
     """
-    return drop / (2 * length * load)
+    resistance: Quantity = drop / (2 * length * load)
+    return resistance
 
 
 def thinnest_gauge(greatest_ohm_per_kft: Exact) -> str | None:
@@ -193,19 +199,29 @@ def _work_out_gauge(given: Given) -> Result:
         lead=f"{_verdict(given.pick('gauge'), gauge)}{say(Decimal(gauge))} gauge",
         value=gauge,
         unit="gauge",
-        working=(
-            f"Allowed drop: {given.amount('drop').written()} of {given.amount('source').written()}"
-            f" = {plain(magnitude(allowed, 'V'))} V ({PRACTICE})",
-            f"Most one conductor may have: {plain(magnitude(allowed, 'V'))} V / "
-            f"(2 × {written(given.exact('length', 'ft'), 'ft')} × "
-            f"{written(given.exact('load', 'A'), 'A')}) = {plain(limit)} Ω per 1000 ft",
-            f"Thinnest at or under it: {gauge} AWG, {row.exact('warm_ohm_per_kft')} Ω per 1000 ft "
-            f"at 75 °C ({TABLE_8}; {DERIVED})",
-        ),
+        working=_gauge_account(given, allowed, limit, row),
         why=f"At most {say(to_step(limit, '0.1'))} ohms a thousand feet; "
         f"{say(Decimal(gauge))} gauge has {say(row.exact('warm_ohm_per_kft'))}.",
         metric=f"At least {copper_area(row.exact('area_mm2'))} of copper.",
         assumption=_if_ten_percent(given, gauge),
+    )
+
+
+def _gauge_account(given: Given, allowed: Quantity, limit: Decimal, row: Row) -> tuple[str, ...]:
+    drop, source = given.amount("drop").written(), given.amount("source").written()
+    allowed_v = plain(magnitude(allowed, "V"))
+    length, load = plain(given.exact("length", "ft")), plain(given.exact("load", "A"))
+    per_kft = row.exact("warm_ohm_per_kft")
+    return (
+        f"Allowed drop: {drop} of {source} = {allowed_v} V ({PRACTICE})",
+        (
+            f"Most a conductor may have: {allowed_v} V / (2 × {length} ft × {load} A) = "
+            f"{plain(limit)} Ω per 1000 ft"
+        ),
+        (
+            f"Thinnest at or under it: {row.text('gauge')} AWG, {per_kft} Ω per 1000 ft at 75 °C "
+            f"({TABLE_8}; {DERIVED})"
+        ),
     )
 
 
@@ -276,12 +292,14 @@ LOW_VOLTAGE_GAUGE = Sizing(
 
 def current_of(power: Quantity, voltage: Quantity) -> Quantity:
     """Return the current of an apparent power. Source: definition of the volt-ampere."""
-    return (power / voltage).to("ampere")
+    current: Quantity = (power / voltage).to("ampere")
+    return current
 
 
 def apparent_power(current: Quantity, voltage: Quantity) -> Quantity:
     """Return the apparent power of a current. Source: definition of the volt-ampere."""
-    return (current * voltage).to("volt_ampere")
+    power: Quantity = (current * voltage).to("volt_ampere")
+    return power
 
 
 def _work_out_current(given: Given) -> Result:
@@ -324,7 +342,7 @@ LOW_VOLTAGE_CURRENT = Sizing(
             spoken="voltage",
             ask="What voltage?",
             ranges=(Range("20", "30", "V"),),
-            heard="at {}",
+            heard="~at {}",
             default=_NOMINAL,
             assumed="twenty four volts; more volts, fewer amps",
         ),
@@ -335,170 +353,4 @@ LOW_VOLTAGE_CURRENT = Sizing(
 )
 
 
-# ---------------------------------------------------------------- transformer
-
-
-def rated_power(loads: tuple[Quantity, ...], margin: Quantity) -> Quantity:
-    """Return the apparent power to look for: the loads added, with a margin.
-
-    Source: common practice, no source. Checked by tests/golden/sizing/transformer-size.toml.
-    """
-    total = loads[0]
-    for load in loads[1:]:
-        total = total + load
-    return total * (1 + margin.to("dimensionless"))
-
-
-def _work_out_transformer(given: Given) -> Result:
-    loads = given.amounts["loads"]
-    total = sum((exact(load.to("VA")) for load in loads), Decimal(0))
-    wanted = magnitude(rated_power(given.listed("loads"), given.quantity("margin")), "VA")
-    rating = next_up((row.exact("rating_va") for row in table("control-transformers").rows), wanted)
-    if rating is None:
-        raise refusal(
-            f"{plain(wanted)} VA with its margin is over the {_CLASS_2_POWER} VA of class 2",
-            "Split the loads between transformers; never parallel their secondaries.",
-            f"Over {say(figure('class-2-power-limit'))} V A. Split the loads between transformers.",
-        )
-    margin = given.amount("margin")
-    return Result(
-        lead=f"a {say(rating)} V A transformer",
-        value=plain(rating),
-        unit="VA",
-        working=(
-            f"Loads: {' + '.join(load.written() for load in loads)} = {plain(total)} VA",
-            f"With {margin.written()} margin: {plain(wanted)} VA ({PRACTICE})",
-            f"Next rating up: {plain(rating)} VA (ratings from memory)",
-        ),
-        why=f"{say(total)} V A, {say(to_step(wanted, '0.1'))} with margin, next size up.",
-        metric=f"{say(rating)} V A, the same in metric.",
-    )
-
-
-TRANSFORMER_SIZE = Sizing(
-    slug="transformer-size",
-    title="24 V transformer for a list of loads",
-    group=GROUP,
-    example="what transformer for eighteen v a plus nine v a",
-    formula="VA >= sum of loads · (1 + margin); the next rating up",
-    inputs=(
-        Input(
-            name="loads",
-            spoken="load",
-            ask="How many V A, one load or all together?",
-            ranges=(Range("0.5", "80", "VA"),),
-            many=True,
-        ),
-        Input(
-            name="margin",
-            spoken="margin",
-            ask="What margin, in percent?",
-            ranges=(Range("20", "25", "percent"),),
-            heard="{} margin",
-            default=str(figure("transformer-margin")),
-            assumed="a quarter more for margin",
-        ),
-    ),
-    work=_work_out_transformer,
-    sources=(f"margin: {PRACTICE}", "ratings: common practice (from memory)", TABLE_11),
-    caution="Never parallel two secondaries.",
-)
-
-
-# ---------------------------------------------------------------- fuse
-
-
-def fuse_ceiling(highest: Quantity) -> Quantity:
-    """Return the largest fuse on a class 2 source that is not inherently limited.
-
-    Source: NFPA 70-2023 chapter 9 table 11(A), from memory.
-    Checked by tests/golden/sizing/secondary-fuse.toml.
-    """
-    return (quantity(figure("class-2-fuse-power"), "VA") / highest).to("ampere")
-
-
-def _work_out_fuse(given: Given) -> Result:
-    rating, nominal = given.amount("rating"), quantity(figure("control-voltage"), "V")
-    full = magnitude(current_of(given.quantity("rating"), nominal), "A")
-    ceiling = magnitude(fuse_ceiling(given.quantity("highest")), "A")
-    allowed = [r.exact("rating_a") for r in table("control-fuses").rows]
-    allowed = [size for size in allowed if size <= ceiling]
-    fuse = next_up(allowed, full) or max(allowed)
-    usable = magnitude(apparent_power(quantity(fuse, "A"), nominal), "VA")
-    short = fuse < full
-    return Result(
-        lead=f"{_fuse_verdict(given, full, ceiling)}a {say(fuse)} amp fuse",
-        value=plain(fuse),
-        unit="A",
-        working=(
-            f"Full load: {rating.written()} / {_NOMINAL} V = {plain(full)} A",
-            f"Class 2 ceiling: {figure('class-2-fuse-power')} / "
-            f"{given.exact('highest', 'V')} V = {plain(ceiling)} A ({TABLE_11})",
-            f"Standard fuse under the ceiling: {plain(fuse)} A (sizes from memory)",
-            *([f"It carries {plain(usable)} of {rating.written()}"] if short else []),
-        ),
-        why=f"{say(to_step(full, '0.01'))} amps full load; class two stops at "
-        f"{say(to_step(ceiling, '0.01'))}.",
-        metric=f"A {say(fuse)} amp fuse, the same in metric.",
-        caution=f"It carries {say(to_step(usable, '1'))} of the {rating.spoken()}."
-        if short
-        else "",
-    )
-
-
-def _fuse_verdict(given: Given, full: Decimal, ceiling: Decimal) -> str:
-    """Say whether the fuse that was asked about does."""
-    if not given.has("fuse"):
-        return ""
-    proposed = given.exact("fuse", "A")
-    words = f"{say(proposed)} amps"
-    if proposed > ceiling:
-        return f"{words} is too big, take "
-    return (
-        f"{words} is too small, take " if proposed < full else f"{words} will do, the nearest is "
-    )
-
-
-SECONDARY_FUSE = Sizing(
-    slug="secondary-fuse",
-    title="Fuse for a 24 V transformer's secondary",
-    group=GROUP,
-    example="what fuse for a forty v a transformer",
-    formula="VA / 24 V <= fuse <= 100 / highest voltage; a standard fuse, never over the ceiling",
-    inputs=(
-        Input(
-            name="rating",
-            spoken="transformer",
-            ask="How many V A is the transformer?",
-            ranges=(Range("10", _CLASS_2_POWER, "VA"),),
-        ),
-        Input(
-            name="highest",
-            spoken="highest secondary voltage",
-            ask="What voltage with nothing connected?",
-            ranges=(Range("20", "30", "V"),),
-            heard="{} unloaded",
-            default=str(figure("unloaded-control-voltage")),
-            assumed="twenty seven volts unloaded",
-        ),
-        Input(
-            name="fuse",
-            spoken="fuse",
-            ranges=(Range("0.5", "20", "A"),),
-            heard="",
-            needed=never,
-        ),
-    ),
-    work=_work_out_fuse,
-    sources=(TABLE_11, "fuse sizes: common practice (from memory)"),
-    assumption="a transformer not limited inside",
-    caution="The marking decides. Replace a board fuse like for like.",
-)
-
-SIZINGS = (
-    VOLTAGE_DROP,
-    LOW_VOLTAGE_GAUGE,
-    LOW_VOLTAGE_CURRENT,
-    TRANSFORMER_SIZE,
-    SECONDARY_FUSE,
-)
+SIZINGS = (VOLTAGE_DROP, LOW_VOLTAGE_GAUGE, LOW_VOLTAGE_CURRENT)

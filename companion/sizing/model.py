@@ -14,14 +14,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from companion import quantities
-from companion.numbers import exact_decimal
+from companion.numbers import exact_decimal, say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from pint import Quantity
-
     from companion.ports import Exact
+    from companion.quantities import Quantity
 
 
 class MeasureLike(Protocol):
@@ -53,7 +52,11 @@ class Amount:
 
     def spoken(self) -> str:
         """Return it in words: 'sixty feet'."""
-        return quantities.spoken(self.value, self.unit)
+        return quantities.spoken(_sayable(self.value), self.unit)
+
+    def number(self) -> str:
+        """Return the number alone, in words: 'sixty'."""
+        return say(_sayable(self.value))
 
     def written(self) -> str:
         """Return it in figures: '60 ft'."""
@@ -112,12 +115,14 @@ class Input:
         options: the answers, where it is chosen and not measured; then `ranges` is empty.
         kind: 'measure', 'count', 'gauge', 'trade size' or 'yes or no': what a bare answer to
             `ask` may be.
-        heard: how it is said back, '{}' standing for the value.
+        heard: how it is said back: '{}' stands for the value, '{number}' for the value without
+            its unit where that is the first range's; a leading '~' joins it without a comma.
         default: the value assumed where it is left out, in the first range's unit; '' for none.
         assumed: the words that say so ('twenty four volts').
         from_log: the test points whose latest reading may fill it.
         many: it takes several measures, which add up.
-        needed: whether it must be known, by what else is.
+        needed: whether it matters, by what else is known: only then is it asked for, read off
+            the log or assumed.
     """
 
     name: str
@@ -279,6 +284,15 @@ class Answer:
     over_limit: bool = False
     defers: bool = False
     in_metric: str = ""
+
+
+def _sayable(value: Exact) -> Exact:
+    """Return the value, or the nearest thousandth where it has no exact words."""
+    try:
+        say(value)
+    except ValueError:
+        return round(exact(value), 3)
+    return value
 
 
 def exact(value: Exact) -> Decimal:
