@@ -136,7 +136,7 @@ def awaiting(job: Job, session: Session) -> Awaiting:
     return awaited_by_job(job)
 
 
-def awaited_by_job(job: Job) -> Awaiting:
+def awaited_by_job(job: Job) -> Awaiting:  # noqa: PLR0911 - one return a stage, in order
     """Return what the job itself waits for, questions and confirmations apart."""
     step = job.current
     if step is None or job.ended:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from companion.errors import NotANumberError
@@ -67,8 +68,6 @@ def _ways(words: Words) -> tuple[str, ...]:
     if not words:
         return ()
     phrases = [" ".join(words)]
-    try:
+    with suppress(NotANumberError):
         phrases.append(say_digits(parse(words)))
-    except NotANumberError:
-        pass
     return tuple(dict.fromkeys(phrases))

@@ -20,12 +20,11 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.events import Adjust, Finish, Hush
 from companion.dialogue.holds import is_open
+from companion.dialogue.prompting import ask_now, asked, still_missing
 from companion.dialogue.safety import licence_answer
 from companion.dialogue.session import ConfirmEnd, ConfirmReading, MissingInput
 from companion.dialogue.walking import (
     announce,
-    ask_now,
-    asked,
     call_off,
     complete,
     following_step,
@@ -33,10 +32,9 @@ from companion.dialogue.walking import (
     go_on,
     meet_hold,
     say_caution,
-    still_missing,
 )
 from companion.language.phrasing import listed
-from companion.procedures import steps_to_go
+from companion.procedures.walking import steps_to_go
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -326,7 +324,7 @@ def _what_can_i_say(turn: Turn) -> None:
             turn.tell("listening.help-reading")
         case OpenChoice(step=step) if step.choice:
             options = tuple(option.names[0] for option in step.choice.options)
-            turn.tell("listening.help-choice", options=listed(options))
+            turn.tell("listening.help-choice", options=listed(options, "or"))
         case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
             turn.tell("listening.help-hold")
         case HoldConfirm():

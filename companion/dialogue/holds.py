@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.dialogue.state import Progress, Taken
+from companion.procedures import walking
 
 if TYPE_CHECKING:
     from companion.dialogue.state import Job
@@ -48,9 +49,7 @@ def _unconfirmed(job: Job, progress: Progress, step: Step) -> Taken | None:
         (
             reading
             for reading in job.standing()
-            if reading.id > progress.since
-            and reading.step == step.slug
-            and not reading.confirmed
+            if reading.id > progress.since and reading.step == step.slug and not reading.confirmed
         ),
         None,
     )
@@ -66,15 +65,7 @@ def is_open(job: Job, step: Step) -> bool:
 
 def dead_hold(job: Job) -> Step | None:
     """Return the hold point that proves dead on this job's path."""
-    steps = job.procedure.steps if job.procedure else ()
-    return next(
-        (
-            step
-            for step in steps
-            if step.hold and step.hold.proves == "dead" and step.when.holds(job.answers)
-        ),
-        None,
-    )
+    return walking.dead_hold(job.procedure, job.answers) if job.procedure else None
 
 
 def outside_now(job: Job) -> tuple[str, ...]:

@@ -6,9 +6,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion import sizing
+from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import Asked, MissingInput
 from companion.dialogue.values import SPECIALS
-from companion.dialogue.walking import ask_now
 from companion.errors import SizingError
 from companion.language.meanings import Measure, Value
 from companion.language.phrasing import listed
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from companion.dialogue.outcome import Turn
-    from companion.dialogue.session import Inputs
     from companion.dialogue.state import Job
+    from companion.sizing.model import Inputs
 
 
 def log_measures(job: Job) -> Mapping[str, Measure]:
@@ -30,10 +30,8 @@ def log_measures(job: Job) -> Mapping[str, Measure]:
     }
 
 
-
-
 def ask(turn: Turn, slug: str, given: Inputs) -> None:
-    """Answer a sizing question, or ask for the first input that it misses."""
+    """Answer a sizing question, or ask for its first missing input; then the wait goes on."""
     log = log_measures(turn.job)
     turn.remember(pending=None)
     wanted = sizing.missing(slug, given, log)
@@ -45,12 +43,14 @@ def ask(turn: Turn, slug: str, given: Inputs) -> None:
         found = sizing.answer(slug, given, log, turn.job.answers.get("region", ""))
     except SizingError as refused:
         turn.say(refused.spoken)
+        ask_now(turn)
         return
     turn.remember(asked=Asked(slug, given, found))
     first_time = slug not in turn.job.told
     defer_now = found.defers and not turn.job.deferred
     _log_question(turn, slug, found)
     _say_answer(turn, found, first_time=first_time, defer_now=defer_now)
+    ask_now(turn)
 
 
 def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:
@@ -71,9 +71,7 @@ def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:
     )
 
 
-def _say_answer(
-    turn: Turn, found: sizing.Answer, *, first_time: bool, defer_now: bool
-) -> None:
+def _say_answer(turn: Turn, found: sizing.Answer, *, first_time: bool, defer_now: bool) -> None:
     """The answer, then what it rests on; the caution once a job, unless past a limit."""
     turn.say(found.spoken)
     if found.from_log:

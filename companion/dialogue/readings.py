@@ -5,15 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
+    HoldCheck,
+    HoldConfirm,
     HoldReading,
     HoldRight,
     StepReading,
     awaited_by_job,
 )
 from companion.dialogue.holds import requests
+from companion.dialogue.prompting import ask_now, still_missing
 from companion.dialogue.session import ConfirmReading
 from companion.dialogue.values import SPECIALS, Ends, ends, spoken_reading, spoken_value, value_at
-from companion.dialogue.walking import ask_now, open_hold
+from companion.dialogue.walking import open_hold
 from companion.errors import UnitError
 from companion.language.meanings import Correction, Reading, Value
 from companion.language.phrasing import phrase
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from companion.dialogue.state import Job, Taken
     from companion.language.meanings import Meaning, Measure
     from companion.procedures.model import Limit, ReadingRequest, Step, TestPoint
+
 
 def is_plausible(job: Job, meaning: Meaning) -> bool:
     """Return whether a meaning may be true here: a reading within its plausible range."""
@@ -55,6 +59,9 @@ def awaited_point(job: Job) -> str:
 
 def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: float) -> None:
     """Take a reading that was judged clear: log it, or ask about an unlikely value."""
+    if not _is_in_order(turn, reading.point):
+        still_missing(turn)
+        return
     slug = reading.point or awaited_point(turn.job)
     point = turn.job.procedure.points.get(slug) if turn.job.procedure else None
     request = _request(turn.job, slug)
@@ -73,6 +80,23 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         turn.remember(pending=ConfirmReading(reading, words, match))
         told = spoken_value(point, value)
         turn.tell("reading.implausible", name=point.names[0].capitalize(), value=told)
+
+
+def _is_in_order(turn: Turn, slug: str) -> bool:
+    """A hold point takes what it waits for and nothing else; `slug` is '' where left out.
+
+    The reading that waits for its 'right' may be said anew: the old one is struck.
+    """
+    match awaited_by_job(turn.job):
+        case HoldReading(request=request):
+            return slug in ("", request.point)
+        case HoldRight(reading=unsure) if slug in ("", unsure.point):
+            turn.log("struck", of=unsure.id)
+            return True
+        case HoldCheck() | HoldRight() | HoldConfirm():
+            return False
+        case _:
+            return True
 
 
 def take_confirmed(turn: Turn, pending: ConfirmReading) -> None:
@@ -290,5 +314,3 @@ def recall(turn: Turn, point: str) -> None:
     else:
         value = spoken_reading(turn.job, taken)
         turn.tell("reading.last", name=taken.name.lower(), value=value)
-
-

@@ -61,7 +61,7 @@ def provinces() -> frozenset[str]:
     return frozenset(tomllib.loads(text)["provinces"])
 
 
-def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
+def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: PLR0911 - a table
     """Return what may be said now."""
     match waits:
         case AllClear():
@@ -114,9 +114,7 @@ def _points(job: Job, waits: Awaiting | None = None) -> tuple[PointVocabulary, .
         return ()
     awaited = _awaited_point(job, step, waits)
     slugs = dict.fromkeys(request.point for request in requests(job, step))
-    return tuple(
-        _vocabulary(job.procedure.points[slug], awaited=slug == awaited) for slug in slugs
-    )
+    return tuple(_vocabulary(job.procedure.points[slug], awaited=slug == awaited) for slug in slugs)
 
 
 def _awaited_point(job: Job, step: Step, waits: Awaiting | None) -> str:

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from datetime import datetime
 
-    from companion.language.meanings import Candidate, Measure, Reading
+    from companion.language.meanings import Candidate, Reading
     from companion.sizing import Answer
-
-    Inputs: TypeAlias = Mapping[str, Measure | str | tuple[Measure, ...]]
+    from companion.sizing.model import Inputs
 
 
 @dataclass(frozen=True, slots=True)

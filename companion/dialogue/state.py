@@ -14,14 +14,17 @@ later version's side remark) changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from companion.procedures.loader import load
-from companion.procedures.model import Procedure, Step
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+    from datetime import datetime
+
+    from companion.procedures.model import Procedure, Step
 
 
 class Recorded(Protocol):

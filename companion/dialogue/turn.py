@@ -10,7 +10,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from companion.dialogue import commands, questions, readings, safety
-from companion.dialogue.awaiting import AllClear, Leaving, Licence, Nothing, OpenChoice, awaiting
+from companion.dialogue.awaiting import (
+    AllClear,
+    Leaving,
+    Licence,
+    Nothing,
+    OpenChoice,
+    awaiting,
+    missing_readings,
+)
 from companion.dialogue.events import (
     EarBack,
     EarLost,
@@ -26,9 +34,10 @@ from companion.dialogue.events import (
 )
 from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, judge
 from companion.dialogue.outcome import Outcome, Turn
+from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
 from companion.dialogue.session import Between, MissingInput
-from companion.dialogue.walking import ask_now, enter, go_on
+from companion.dialogue.walking import enter, go_on
 from companion.language.meanings import (
     Candidate,
     Change,
@@ -40,7 +49,7 @@ from companion.language.meanings import (
     Reading,
     Value,
 )
-from companion.procedures import first_step
+from companion.procedures.walking import first_step
 
 if TYPE_CHECKING:
     from companion.dialogue.events import Event
@@ -71,7 +80,7 @@ def take(job: Job, session: Session, event: Event) -> Outcome:
     return turn.outcome()
 
 
-def _happen(turn: Turn, event: Event) -> None:
+def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
     match event:
         case Opened():
             _open(turn, event)
@@ -217,11 +226,11 @@ def _drop_stale(turn: Turn, meaning: object) -> None:
     """Something else was said than what a confirmation or a choice of two waits for."""
     pending = turn.session.pending
     answers = isinstance(meaning, Command) and meaning.name in _ANSWERS
-    if isinstance(pending, Between):
-        turn.remember(pending=None)
-    elif pending is not None and not isinstance(pending, MissingInput) and not answers:
-        turn.remember(pending=None)
-    elif isinstance(pending, MissingInput) and isinstance(meaning, Reading):
+    if isinstance(pending, MissingInput):
+        stale = isinstance(meaning, Reading)
+    else:
+        stale = isinstance(pending, Between) or not answers
+    if stale:
         turn.remember(pending=None)
 
 
@@ -253,10 +262,13 @@ def _choose(turn: Turn, chosen: Choice) -> None:
         case OpenChoice(step=step) if step.choice and chosen.choice == step.choice.slug:
             turn.log("choice", step=step.slug, choice=chosen.choice, option=chosen.option)
             turn.remember(changed="choice", choice_step=step.slug)
-            name = next(o.names[0] for o in step.choice.options if o.slug == chosen.option)
-            turn.say(f"{name.capitalize()}.")
-            turn.log("step-done", step=step.slug)
-            go_on(turn, step)
+            option = next(o for o in step.choice.options if o.slug == chosen.option)
+            turn.say(f"{option.names[0].capitalize()}.")
+            if missing_readings(turn.job, step) and not option.goto:
+                ask_now(turn)
+            else:
+                turn.log("step-done", step=step.slug)
+                go_on(turn, step)
         case _:
             turn.tell("unclear.nothing-to-confirm")
 
@@ -267,5 +279,3 @@ def _chosen_between(turn: Turn, between: Between, option: str) -> None:
         turn.tell("between.neither")
         return
     understand(turn, between.first if option == "first" else between.second)
-
-

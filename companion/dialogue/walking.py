@@ -4,31 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.dialogue.awaiting import (
-    AllClear,
-    Doing,
-    HoldCheck,
-    HoldConfirm,
-    HoldReading,
-    HoldRight,
-    Leaving,
-    Licence,
-    OpenChoice,
-    StepReading,
-    awaited_by_job,
-    awaiting,
-    licence_unknown,
-    missing_readings,
-)
-from companion.dialogue.between import difference, spoken
-from companion.dialogue.holds import dead_hold, is_open, outside_now
-from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput
-from companion.dialogue.values import spoken_reading
-from companion.language.phrasing import listed, phrase
-from companion.procedures import next_step, previous_step
+from companion.dialogue import questions
+from companion.dialogue.awaiting import licence_unknown
+from companion.dialogue.holds import dead_hold, is_open
+from companion.dialogue.prompting import ask_now
+from companion.dialogue.session import ConfirmEnd
+from companion.language.phrasing import phrase
+from companion.procedures.walking import next_step, previous_step
 
 if TYPE_CHECKING:
-    from companion.dialogue.awaiting import Awaiting
     from companion.dialogue.outcome import Turn
     from companion.dialogue.state import Job
     from companion.procedures.model import Step
@@ -71,7 +55,10 @@ def announce(turn: Turn) -> None:
     if step.hold:
         turn.tell("hold.opened", title=step.hold.title)
     turn.say(step.say)
-    ask_now(turn)
+    if step.works_out:
+        questions.ask(turn, step.works_out, {})
+    else:
+        ask_now(turn)
 
 
 def say_caution(turn: Turn, step: Step, key: str = "step.caution") -> None:
@@ -151,75 +138,3 @@ def call_off(turn: Turn) -> None:
     turn.log("called-off")
     turn.tell("job.call-off-begun")
     ask_now(turn)
-
-
-def ask_now(turn: Turn) -> None:
-    """Say what is being asked, if anything is."""
-    turn.say(asked(turn.job, awaiting(turn.job, turn.session)))
-
-
-def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - one line a case
-    """Return the words that ask for what is awaited, '' where nothing is asked."""
-    match waits:
-        case AllClear(hazard=hazard):
-            return phrase(f"emergency.{hazard}")
-        case Between(first=first, second=second):
-            one, two = difference(first.words, second.words)
-            return phrase("between.ask", first=spoken(one).capitalize(), second=spoken(two))
-        case ConfirmReading():
-            return ""
-        case ConfirmEnd(what="finish"):
-            return phrase("job.finish-ask")
-        case ConfirmEnd():
-            return phrase("job.call-off-ask")
-        case MissingInput(ask=ask):
-            return ask
-        case Leaving(check=check):
-            return phrase(f"leaving.{check}")
-        case Licence(choice="licensed"):
-            return phrase("licence.ask")
-        case Licence():
-            return phrase("licence.region")
-        case HoldCheck(check=check):
-            return check.ask
-        case HoldReading(request=request) | StepReading(request=request):
-            return request.ask
-        case HoldRight(reading=reading):
-            return phrase("reading.confirm", name=reading.name, value=spoken_reading(job, reading))
-        case HoldConfirm(step=step):
-            return _confirm_words(job, step)
-        case OpenChoice(step=step):
-            return step.choice.ask if step.choice else ""
-        case _:
-            return ""
-
-
-def _confirm_words(job: Job, step: Step) -> str:
-    """The last words before 'confirmed'; accepting readings names those outside."""
-    if step.hold is None:
-        return ""
-    outside = outside_now(job) if step.hold.proves == "readings" else ()
-    listing = phrase("hold.outside-listed", points=listed(outside)) + " " if outside else ""
-    return listing + step.hold.confirm
-
-
-def still_missing(turn: Turn) -> None:
-    """Answer a 'done' that comes too early with what is missing."""
-    job = turn.job
-    match awaited_by_job(job):
-        case HoldCheck(check=check):
-            turn.tell("hold.check-done", ask=check.ask)
-        case HoldReading(request=request):
-            turn.tell("hold.reading-done", ask=request.ask)
-        case HoldConfirm(step=step):
-            turn.tell("hold.confirm-done", confirm=_confirm_words(job, step))
-        case OpenChoice(step=step) if step.choice:
-            turn.tell("step.choose", ask=step.choice.ask)
-        case StepReading(step=step) if job.procedure:
-            points = job.procedure.points
-            names = tuple(points[r.point].names[0] for r in missing_readings(job, step))
-            turn.tell("step.still", missing=listed(names))
-        case Doing():
-            turn.tell("step.done-none")
-        case _:
-            ask_now(turn)
