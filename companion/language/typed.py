@@ -14,6 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from itertools import islice, product
+from string import digits
 from typing import TYPE_CHECKING
 
 from rapidfuzz import fuzz, process
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 _NEAR = 75.0  # rapidfuzz's ratio, 0 to 100: two letters astray in a word of eight
 _NEAR_WORDS = 3  # how many near words are tried in a place
 _TRIED_SENTENCES = 400
+_LARGEST = 9999  # what numbers.jsgf goes up to
 _LONGEST_LETTERS = 4  # 'va', 'cfm', 'btuh' may be letters said singly
 
 # Written otherwise than the unit's symbol or slug; common practice, no source.
@@ -54,15 +56,27 @@ _ALSO_WRITTEN = {
 _PIECE = re.compile(
     r"""
       (?P<number>(?:(?<![\w.])-)?                   # a minus, not a hyphen
-        (?: \d+[ -]\d+/\d+ | \d+/\d+                # 1-3/8, 3/8
-          | (?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)? | \.\d+ ))
+        (?: [0-9]+[ -][0-9]+/[0-9]+ | [0-9]+/[0-9]+  # 1-3/8, 3/8
+          | (?:[0-9]{1,3}(?:,[0-9]{3})+|[0-9]+)(?:\.[0-9]+)? | \.[0-9]+ ))
     | (?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)
     | (?P<mark>["'°%Ω])
     """,
     re.VERBOSE,
 )
 # Symbols that hold more than letters, longest first: read as one before anything else.
-_SPACED_SYMBOLS = ("in. w.c.", "in w.c.", "in. wc", "in wc", "btu/hr", "btu/h", "ft²", "°f", "°c")
+_SPACED_SYMBOLS = (
+    "in. w.c.",
+    "in w.c.",
+    "in. wc",
+    "in wc",
+    "sq ft",
+    "sq. ft.",
+    "btu/hr",
+    "btu/h",
+    "ft²",
+    "°f",
+    "°c",
+)
 
 
 def repair(typed: str, language: Language) -> tuple[str, ...]:
@@ -117,7 +131,7 @@ def _plain(symbol: str) -> str:
 def _places(piece: tuple[str, bool], language: Language) -> tuple[tuple[str, ...], ...]:
     """Return the word forms that a piece may have, the likeliest first."""
     text, is_unit = piece
-    if text[-1].isdigit():
+    if text[-1] in digits:
         return _number_forms(text)
     units = _unit_words()
     if is_unit and text in units:
@@ -130,11 +144,16 @@ def _places(piece: tuple[str, bool], language: Language) -> tuple[tuple[str, ...
 def _number_forms(text: str) -> tuple[tuple[str, ...], ...]:
     """Return the ways to say typed figures, each of exactly their value."""
     value = _typed_value(text)
-    if value is None:
+    if value is None or not -_LARGEST <= value <= _LARGEST:
         return ((text,),)
-    forms = dict.fromkeys((*_telegraphic(value), say(value), say_digits(value)))
-    said = [tuple(form.replace("-", " ").split()) for form in forms]
-    return tuple(words for words in said if _means(words, value)) or ((text,),)
+    places = 0 if isinstance(value, Fraction) else -int(value.as_tuple().exponent)
+    forms = dict.fromkeys(
+        (*_telegraphic(value), say(value), say_digits(value, places), say_digits(value))
+    )
+    said = [tuple(form.split()) for form in forms]
+    exact = [words for words in said if _means(words, value)]
+    # 0.20 is what a meter shows: the form that keeps its closing zero comes first.
+    return tuple(sorted(exact, key=lambda words: str(parse(words)) != str(value))) or ((text,),)
 
 
 def _typed_value(text: str) -> Exact | None:
