@@ -1,0 +1,183 @@
+"""The synthetic technician: a script, and the sense to react to what he hears.
+
+Pure: takes what the companion said and gives what to say next. He repeats when he is asked again
+or gets no answer, picks the right one of two, says "that's wrong" to a wrong readback, and keeps
+quiet while the companion speaks.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass, field
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from companion.procedures.model import Procedure, Step
+
+ANSWER_WITHIN_S = 3.0  # after that he takes it that he was not heard
+REACTION_S = 0.45
+MOST_TRIES = 6
+
+Kind = Literal["say", "remark", "kill"]
+
+_BETWEEN = re.compile(r"(?:^|[.?!] )(?P<first>[^.?!;]+); or (?P<second>[^.?!;]+)\?$")
+_AGAIN = ("say again", "say it again", "too long for me", "say where")
+_UNLIKELY = "that's unlikely there"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing the technician says, and how he knows that he was understood.
+
+    `hears` are words of which the answer must contain one; empty for a remark, where silence is
+    the right answer. `reads` is (test point, value) of a reading, as it must be on the log.
+    `stands` False: it is struck or corrected later. `mutters`: the last word is swallowed.
+    `after_s`: he waits that long before he speaks.
+    """
+
+    say: str
+    hears: tuple[str, ...] = ()
+    kind: Kind = "say"
+    reads: tuple[str, str] | None = None
+    stands: bool = True
+    mutters: bool = False
+    after_s: float = 0.0
+    shows: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What he says now; `line` is the line that it serves, `first` whether it is its first try."""
+
+    text: str
+    line: Line
+    first: bool
+
+
+@dataclass(slots=True)
+class Technician:
+    """Walks a script, one understood line after the other."""
+
+    script: tuple[Line, ...]
+    at: int = 0
+    tries: int = 0
+    heard: list[str] = field(default_factory=list)
+    waiting: bool = False
+    repair: str = ""
+    gave_up: str = ""
+    corrected: int = 0
+    between: int = 0
+
+    @property
+    def line(self) -> Line | None:
+        """The line at hand, None when the script is over or he gave up."""
+        if self.gave_up or self.at >= len(self.script):
+            return None
+        return self.script[self.at]
+
+    def listen(self, text: str) -> None:
+        """Hear the companion say something."""
+        self.heard.append(text)
+
+    def speak(self, silent_s: float) -> Spoken | None:
+        """Return what to say, or None to go on listening.
+
+        Args:
+            silent_s: how long both have been silent.
+        """
+        line = self.line
+        if line is None or silent_s < REACTION_S:
+            return None
+        if self.waiting and not self._may_go_on(line, silent_s):
+            return None
+        line = self.line
+        if line is None or (line.kind != "kill" and silent_s < line.after_s):
+            return None
+        return self._say(line)
+
+    def _may_go_on(self, line: Line, silent_s: float) -> bool:
+        """Weigh the answer: to the next line, or this one again; False to go on waiting."""
+        answer = " ".join(self.heard)
+        if not answer and silent_s < ANSWER_WITHIN_S:
+            return False
+        self.waiting = False
+        self.repair = self._repair(line, answer)
+        if self.repair == "understood":
+            self.repair = ""
+            self.at += 1
+            self.tries = 0
+        elif self.tries >= MOST_TRIES:
+            self.gave_up = f"'{line.say}' was answered: {answer or '(nothing)'}"
+        return True
+
+    def _repair(self, line: Line, answer: str) -> str:
+        """Return 'understood', or what to say to get there; '' says the line again."""
+        low = answer.lower()
+        if line.kind == "remark" and not answer:
+            return "understood"
+        if line.hears and any(each.lower() in low for each in line.hears):
+            return "understood"
+        if line.kind == "remark":
+            return "never mind"
+        if picked := _picked(answer, line.say):
+            self.between += 1
+            return picked
+        if not answer or any(each in low for each in _AGAIN):
+            return ""
+        self.corrected += 1
+        if _UNLIKELY in low or low.rstrip().endswith("right?") or "yes or no" in low:
+            return "no"
+        return "that's wrong" if line.reads or self.tries % 2 else ""
+
+    def _say(self, line: Line) -> Spoken:
+        text, self.repair = self.repair or line.say, ""
+        first = self.tries == 0
+        self.tries += 1
+        self.heard.clear()
+        self.waiting = True
+        return Spoken(text, line, first)
+
+
+def _picked(answer: str, meant: str) -> str:
+    """Return the answer to 'fifteen, one five; or fifty, five zero?' by someone who meant one."""
+    asked = _BETWEEN.search(answer)
+    if asked is None:
+        return ""
+    sides = [asked["first"].strip().lower(), asked["second"].strip().lower()]
+    meant_words = f" {meant.lower()} "
+    fits = [f" {side.split(',')[0].strip()} " in meant_words for side in sides]
+    if fits[0] == fits[1]:  # both or neither: the longer one, if one holds the other
+        if not fits[0]:
+            return "neither"
+        fits = [len(sides[0]) >= len(sides[1]), len(sides[0]) < len(sides[1])]
+    side = sides[0] if fits[0] else sides[1]
+    name, _, digits = side.partition(",")
+    return digits.strip() or name.strip()
+
+
+def script(procedure: Procedure) -> tuple[Line, ...]:
+    """Return the prepared job's lines; a line's `to` is answered by that step's own words."""
+    text = files("companion.rehearsal").joinpath("script.toml").read_text("utf-8")
+    steps = {step.slug: step for step in procedure.steps}
+    return tuple(_line(raw, steps) for raw in tomllib.loads(text)["lines"])
+
+
+def _line(raw: Mapping[str, object], steps: Mapping[str, Step]) -> Line:
+    fields = dict(raw)
+    to = fields.pop("to", "")
+    hears = [str(each) for each in _listed(fields.pop("hears", []))]
+    if to:
+        hears.append(steps[str(to)].say)
+    reads = fields.pop("reads", None)
+    pair = None
+    if isinstance(reads, dict):
+        pair = (str(reads["point"]), str(reads["value"]))
+    return Line(hears=tuple(hears), reads=pair, **fields)  # type: ignore[arg-type]
+
+
+def _listed(value: object) -> list[object]:
+    return value if isinstance(value, list) else [value]
