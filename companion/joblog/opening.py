@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +14,7 @@ from companion.joblog.schema import SETUP, check_file
 from companion.joblog.sqlite_errors import in_our_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
 _WAIT_S = 5.0  # for a reader's checkpoint or a backup program to let go of the file
 
@@ -38,14 +40,26 @@ def make_folder(path: Path) -> None:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 
-def _connect(uri: str) -> sqlite3.Connection:
-    """Connect without Python's own transactions, and with deleted content overwritten."""
-    connection = sqlite3.connect(
-        uri, uri=True, timeout=_WAIT_S, isolation_level=None, check_same_thread=False
-    )
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA secure_delete = ON")
-    return connection
+@contextmanager
+def _connected(path: Path, how: str) -> Iterator[sqlite3.Connection]:
+    """A connection without Python's own transactions; closed if anything goes wrong with it."""
+    with in_our_words(path):
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+        connection = sqlite3.connect(
+            f"{path.absolute().as_uri()}?{how}",
+            uri=True,
+            timeout=_WAIT_S,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        try:
+            connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA secure_delete = ON")  # what is removed is overwritten
+            yield connection
+        except BaseException:
+            connection.close()
+            raise
 
 
 def opened_to_write(path: Path) -> sqlite3.Connection:
@@ -54,19 +68,14 @@ def opened_to_write(path: Path) -> sqlite3.Connection:
     Raises:
         StoreError: as `SqliteStore`.
     """
-    with in_our_words(path):
-        connection = _connect(f"{path.absolute().as_uri()}?mode=rwc")
-        try:
-            is_log = check_file(connection, path)
-            connection.execute("PRAGMA journal_mode = WAL").fetchone()
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("PRAGMA fullfsync = ON")  # macOS: to the platter, not the cache
-            if not is_log:
-                connection.executescript(f"BEGIN IMMEDIATE;{SETUP}COMMIT;")
-                _sync_folder(path.parent)
-        except BaseException:
-            connection.close()
-            raise
+    with _connected(path, "mode=rwc") as connection:
+        is_log = check_file(connection, path)
+        connection.execute("PRAGMA journal_mode = WAL").fetchone()
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA fullfsync = ON")  # macOS: to the platter, not the cache
+        if not is_log:
+            connection.executescript(f"BEGIN IMMEDIATE;{SETUP}COMMIT;")
+            _sync_folder(path.parent)
         return connection
 
 
@@ -88,17 +97,10 @@ def opened_to_read(path: Path) -> sqlite3.Connection:
     """
     if not path.exists():
         raise _nothing_yet(path)
-    with in_our_words(path):
-        connection = _readable(path.absolute().as_uri(), path)
-        try:
-            is_log = check_file(connection, path)
-        except BaseException:
-            connection.close()
-            raise
-    if not is_log:
-        connection.close()
-        raise _nothing_yet(path)
-    return connection
+    with _connected(path, _reading_mode(path)) as connection:
+        if not check_file(connection, path):
+            raise _nothing_yet(path)
+        return connection
 
 
 def _nothing_yet(path: Path) -> StoreError:
@@ -107,15 +109,17 @@ def _nothing_yet(path: Path) -> StoreError:
     )
 
 
-def _readable(uri: str, path: Path) -> sqlite3.Connection:
-    """Connect read-only, also where nothing may be written beside the file (a copy on a stick)."""
-    connection = _connect(f"{uri}?mode=ro")
-    try:
-        connection.execute("SELECT 1 FROM sqlite_schema").fetchone()
-    except sqlite3.OperationalError:
-        connection.close()
-        wal = path.with_name(f"{path.name}-wal")
-        if wal.exists() and wal.stat().st_size:
-            raise  # without what stands in there, the log would look shorter than it is
-        return _connect(f"{uri}?mode=ro&immutable=1")
-    return connection
+def _reading_mode(path: Path) -> str:
+    """Return how to open to read, also where nothing may be written beside the file.
+
+    SQLite wants to make two files beside a log that is written ahead, even to read it. On a
+    read-only copy it may be told that nobody changes the file; but not when entries still stand
+    in the file beside it: without them the log would look shorter than it is.
+    """
+    beside = path.with_name(f"{path.name}-wal")
+    unfinished = beside.exists() and beside.stat().st_size
+    return "mode=ro" if unfinished or _may_write(path.parent) else "mode=ro&immutable=1"
+
+
+def _may_write(folder: Path) -> bool:
+    return os.access(folder, os.W_OK)

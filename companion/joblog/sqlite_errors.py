@@ -39,6 +39,10 @@ _ERRNO = {
     errno.EROFS: sqlite3.SQLITE_READONLY,
     errno.EACCES: sqlite3.SQLITE_READONLY,
     errno.EPERM: sqlite3.SQLITE_READONLY,
+    errno.EISDIR: sqlite3.SQLITE_CANTOPEN,
+    errno.ENOTDIR: sqlite3.SQLITE_CANTOPEN,
+    errno.EEXIST: sqlite3.SQLITE_CANTOPEN,
+    errno.ENOENT: sqlite3.SQLITE_CANTOPEN,
     errno.EIO: sqlite3.SQLITE_IOERR,
 }
 
@@ -56,6 +60,8 @@ def in_our_words(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as exc:
         raise _from_sqlite(exc, path) from exc
+    except UnicodeDecodeError as exc:  # even SQLite's message about it is garbled
+        raise damaged_file(path) from exc
     except OSError as exc:
         raise _store_error(_ERRNO.get(exc.errno or 0, 0), str(exc), path) from exc
 
