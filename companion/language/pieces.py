@@ -117,13 +117,13 @@ def questions() -> Piece:
 @cache
 def follow_ups() -> Piece:
     """Return 'what about ninety feet': the last question with one thing changed."""
-    return _piece("follow-ups", [(_frame("change"), _measured(Change))])
+    return _piece("follow-ups", [(frame("change"), _measured(Change))])
 
 
 @cache
 def corrections() -> Piece:
     """Return 'make it one ninety', with any unit, since the last reading may be of any kind."""
-    return _piece("corrections", [(_frame("correction"), _measured(Correction))])
+    return _piece("corrections", [(frame("correction"), _measured(Correction))])
 
 
 def _always(meaning: Meaning) -> _Mean:
@@ -169,11 +169,11 @@ def readings(points: tuple[PointVocabulary, ...]) -> Piece:
     for point in points:
         names = OneOf(tuple(phrase(name) for name in point.names))
         units = (point.unit, *point.others)
-        parts.append((_frame("reading", names, units), _reading(point.slug)))
-        parts.append((_frame("recall", names, units), _always(Command("recall", point.slug))))
+        parts.append((frame("reading", names, units), _reading(point.slug)))
+        parts.append((frame("recall", names, units), _always(Command("recall", point.slug))))
     awaited = [unit for point in points if point.awaited for unit in (point.unit, *point.others)]
     if awaited:
-        parts.append((_frame("bare", VOID, tuple(dict.fromkeys(awaited))), _reading("")))
+        parts.append((frame("bare", VOID, tuple(dict.fromkeys(awaited))), _reading("")))
     return _piece("readings", parts)
 
 
@@ -198,7 +198,7 @@ def answers(kind: str, units: tuple[str, ...]) -> Piece:
     if kind == "reason":
         reason = packaged_library().rules["companion.commands.reason"]
         return _piece(kind, [(reason, lambda words, _: Value(None, " ".join(words)))])
-    return _piece(f"answer {kind}", [(_frame("answer", VOID, units), _value)])
+    return _piece(f"answer {kind}", [(frame("answer", VOID, units), _value)])
 
 
 def _value(words: _Words, captures: Captures) -> Meaning | None:
@@ -221,7 +221,7 @@ def _inside(captures: Captures) -> Captures:
     return next((c.inside for c in captures if isinstance(c, Slot)), ())
 
 
-def _frame(name: str, point: Expression = VOID, units: tuple[str, ...] = ()) -> Expression:
+def frame(name: str, point: Expression = VOID, units: tuple[str, ...] = ()) -> Expression:
     """Return a frame of readings.jsgf with the moment's names and units put in."""
     rules = packaged_library().rules
     every = tuple(rule for rule in rules if rule.startswith(f"{_UNITS}."))
