@@ -102,7 +102,8 @@ def _check_readable(path: Path) -> None:
 def _check_wav_length(path: Path) -> None:
     """Compare what a wav header promises with what is there; decoders would not tell."""
     with path.open("rb") as file:
-        if not file.read(12).startswith(b"RIFF"):
+        header = file.read(12)
+        if not (header.startswith(b"RIFF") and b"WAVE".startswith(header[8:])):
             return
         try:
             promised_bytes, bytes_a_second = _data_chunk(file)
