@@ -44,6 +44,7 @@ def check(procedure: Procedure, findings: Findings, sizings: Collection[str] | N
     for path, request in _requests(procedure):
         _check_reading(path, request, procedure, findings)
     _check_sources_of_limits(procedure, findings)
+    _check_asked_once(procedure, findings)
     _check_holds(procedure, findings)
     _check_gotos(procedure, findings)
     _check_conditions(procedure, findings)
@@ -160,7 +161,7 @@ def _check_limit(
         if base and base not in procedure.points:
             known = f"Test points: {_either(procedure.points)}"
             findings.add((*path, f"{key}_of"), f"unknown test point '{base}'", known)
-        elif base and procedure.points[base].unit != point.unit:
+        elif base and point.unit in UNITS and procedure.points[base].unit != point.unit:
             found = f"'{base}' is in {procedure.points[base].unit}"
             findings.add((*path, f"{key}_of"), found, f"'{point.slug}' is in {point.unit}")
 
@@ -192,6 +193,29 @@ def _check_sources_of_limits(procedure: Procedure, findings: Findings) -> None:
                 found = f"'{base}' is not read before"
                 findings.add((*path, "limit", key), found, "Ask for that reading first")
         read.add(request.point)
+
+
+def _check_asked_once(procedure: Procedure, findings: Findings) -> None:
+    """Outside a hold point one reading serves every request for its point and phase."""
+    for index, step in enumerate(procedure.steps):
+        if step.hold:
+            continue
+        for number, request in enumerate(step.readings):
+            for before in step.readings[:number]:
+                same = (before.point, before.phase) == (request.point, request.phase)
+                if same and not _exclude_each_other(before.when, request.when):
+                    key = ("steps", index, "readings", number, "point")
+                    found = f"'{request.point}' is asked for twice"
+                    findings.add(key, found, "Ask once a step, or by conditions that differ")
+
+
+def _exclude_each_other(one: When, other: When) -> bool:
+    """Return whether some choice can't answer both."""
+    wanted = dict(one.answers)
+    return any(
+        choice in wanted and not set(options) & set(wanted[choice])
+        for choice, options in other.answers
+    )
 
 
 def _check_holds(procedure: Procedure, findings: Findings) -> None:

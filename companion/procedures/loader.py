@@ -113,13 +113,19 @@ def procedure(slug: str) -> Procedure:
 def _toml(text: str, where: str) -> dict[str, object]:
     try:
         return tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as exc:
-        message = str(exc)
-        found = _LINE_IN_MESSAGE.search(message)
-        line = int(found.group(1)) if found else text.count("\n") + 1
-        what = f"no TOML, {_LINE_IN_MESSAGE.sub('', message).replace(' (at end of document)', '')}"
-        problem = Problem("file", line, what, "Mend the TOML on this line or just above")
+    except (ValueError, ArithmeticError, RecursionError) as exc:
+        problem = _toml_problem(text, exc)
         raise BrokenProcedureError(where, (problem,)) from exc
+
+
+def _toml_problem(text: str, error: Exception) -> Problem:
+    """A bad line stands in the message; a number or nesting beyond reason has none."""
+    message = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "cannot be read"
+    found = _LINE_IN_MESSAGE.search(message)
+    line = int(found.group(1)) if found else text.count("\n") + 1
+    said = _LINE_IN_MESSAGE.sub("", message).replace(" (at end of document)", "")
+    allowed = "Mend the TOML on this line or just above"
+    return Problem("file", line, f"not TOML: {said}", allowed)
 
 
 def _procedure(table: Table, text: str) -> Procedure:
@@ -133,7 +139,7 @@ def _procedure(table: Table, text: str) -> Procedure:
         steps=tuple(_step(one) for one in table.tables("steps", "a step", _STEP_KEYS, needed=True)),
         text=text,
         digest=hashlib.sha256(text.encode()).hexdigest(),
-        names=table.phrases("names"),
+        names=table.phrases("names", needed=False),
     )
 
 

@@ -89,5 +89,5 @@ class Findings:
             BrokenProcedureError: something was noted.
         """
         if self._problems:
-            ordered = sorted(self._problems, key=lambda one: one.line)
+            ordered = sorted(self._problems, key=lambda one: (one.line, one.key))
             raise BrokenProcedureError(self._file, ordered)

@@ -144,9 +144,9 @@ class Table:
                 self.note((key, index), f"is {type_name(value)}", "Give it a text")
         return tuple(value for value in values if isinstance(value, str))
 
-    def phrases(self, key: str) -> tuple[str, ...]:
+    def phrases(self, key: str, *, needed: bool = True) -> tuple[str, ...]:
         """Return phrases as they are heard: lower-case words, no digits, no punctuation."""
-        phrases = self.texts(key, needed=True)
+        phrases = self.texts(key, needed=needed)
         for index, phrase in enumerate(phrases):
             if not PHRASE.fullmatch(phrase):
                 allowed = "Write it as it is heard: lower-case words, numbers as words"
@@ -161,13 +161,20 @@ class Table:
         if not isinstance(raw, dict):
             self.note((key,), f"is {type_name(raw)}", "Write { choice = 'option' }")
             return ()
-        inner = Table("a condition", raw, (*self.path, key), self._findings, tuple(raw))
-        pairs = []
-        for name, value in raw.items():
-            single = isinstance(value, str)
-            options = (inner.text(name),) if single else inner.texts(name, needed=True)
-            pairs.append((name, options))
-        return tuple(pairs)
+        return tuple((name, self._options(key, name, value)) for name, value in raw.items())
+
+    def _options(self, key: str, name: str, value: object) -> tuple[str, ...]:
+        """Return the one text or the list of texts that a condition gives."""
+        options = [value] if isinstance(value, str) else value
+        if not isinstance(options, list) or not options:
+            what = "is empty" if options == [] else f"is {type_name(value)}"
+            self.note((key, name), what, "Give it an option, or a list of options")
+            return ()
+        for option in options:
+            if not isinstance(option, str):
+                found = f"holds {type_name(option)}"
+                self.note((key, name), found, "Options are texts, in quotes")
+        return tuple(option for option in options if isinstance(option, str))
 
     def table(self, key: str, kind: str, keys: Sequence[str]) -> Table | None:
         """Return a table inside this one; None where it is left out."""
