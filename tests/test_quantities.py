@@ -348,10 +348,14 @@ def test_the_registry_is_kept_in_the_cache_folder(tmp_path: Path) -> None:
     assert run(FEET, XDG_CACHE_HOME=str(tmp_path)) == "24"
 
 
-def test_a_cache_that_cannot_be_written_costs_time_and_nothing_else(tmp_path: Path) -> None:
+def test_a_cache_that_cannot_be_written_costs_time_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.touch()
     assert run(FEET, XDG_CACHE_HOME=str(in_the_way)) == "24"
+    monkeypatch.setenv("XDG_CACHE_HOME", str(in_the_way))
+    assert registry.__wrapped__().Quantity(2, "foot").to("inch").magnitude == pytest.approx(24)
 
 
 def test_a_cache_torn_by_a_power_cut_costs_time_and_nothing_else(tmp_path: Path) -> None:
