@@ -12,7 +12,6 @@ import time
 from collections import deque
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,6 +29,7 @@ from companion.speaking.mouths import FileMouth, Placed
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from multiprocessing.connection import Connection
+    from pathlib import Path
 
     from companion.ports import Clip
 
@@ -103,9 +103,7 @@ class PipeMouth:
             self.first_played = time.perf_counter()
         self.count += 1
         number = self.count
-        self.ear.notes.append(
-            Said(number, clip.text, placed.start_s, clip.samples, clip.rate_hz)
-        )
+        self.ear.notes.append(Said(number, clip.text, placed.start_s, clip.samples, clip.rate_hz))
         return _Told(placed, lambda at_s: self.ear.notes.append(Cut(number, at_s)))
 
 
@@ -202,4 +200,3 @@ def _note(happened: Happened, ear: PipeEar, mouth: PipeMouth, *, real_time: bool
 def _cost() -> Cost:
     peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return Cost(time.process_time(), peak_kb / KB_IN_MB)
-

@@ -114,7 +114,7 @@ class Technician:
             self.gave_up = f"'{line.say}' was answered: {answer or '(nothing)'}"
         return True
 
-    def _repair(self, line: Line, answer: str) -> str:
+    def _repair(self, line: Line, answer: str) -> str:  # noqa: PLR0911 - a list of reactions
         """Return 'understood', or what to say to get there; '' says the line again."""
         low = answer.lower()
         if line.kind == "remark" and not answer:
