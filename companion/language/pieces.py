@@ -191,14 +191,28 @@ def choice(asked: ChoiceVocabulary) -> Piece:
 
 @lru_cache(maxsize=_KEPT_SCOPES)
 def answers(kind: str, units: tuple[str, ...]) -> Piece:
-    """Return the bare answers to what was asked: yes and no, or a number with its unit."""
+    """Return the bare answers to what was asked.
+
+    Args:
+        kind: 'yes or no', 'trade size' and 'reason' (of a skip) are answered with words, 'gauge'
+            with a number, its unit understood, all else with a number in one of the units.
+        units: unit slugs that may be named; none for a count.
+    """
     if kind == "yes or no":
         rules = packaged_library().public("companion.commands")
         return _piece(kind, ((rules[word], _always(Value(None, word))) for word in ("yes", "no")))
     if kind == "reason":
         reason = packaged_library().rules["companion.commands.reason"]
         return _piece(kind, [(reason, lambda words, _: Value(None, " ".join(words)))])
+    if kind == "trade size":
+        return _piece(kind, [(frame("size-answer"), _size)])
+    if kind == "gauge":
+        units = tuple(dict.fromkeys((*units, "gauge")))
     return _piece(f"answer {kind}", [(frame("answer", VOID, units), _value)])
+
+
+def _size(_words: _Words, captures: Captures) -> Meaning:
+    return Value(None, word_value(captures, "size"))
 
 
 def _value(words: _Words, captures: Captures) -> Meaning | None:

@@ -52,7 +52,10 @@ POINTS = (
     PointVocabulary("return-temperature", ("return temperature",), "degF"),
 )
 STEP = Scope("step", points=POINTS)
-ASKED = Scope("input", asking_kind="measure", asking_units=("ft",))
+ASKED = {
+    "readings.answer": Scope("input", asking_kind="measure", asking_units=("ft",)),
+    "readings.size-answer": Scope("input", asking_kind="trade size"),
+}
 
 
 def _tables(grammar: str) -> dict[str, dict[str, Any]]:
@@ -88,6 +91,8 @@ def _rule_and_names(  # noqa: PLR0911 - one return for each kind of meaning
             return "readings.correction", _measured(measure)
         case Change(measure):
             return "readings.change", _measured(measure)
+        case Value(None, word):
+            return "readings.size-answer", {"size": word}
         case Value(measure):
             return "readings.answer", _measured(measure)
         case Question(sizing, inputs):
@@ -113,7 +118,7 @@ def _given(value: Measure | str | tuple[Measure, ...]) -> str | list[str]:
 
 
 def _understood(rule: str, said: str) -> list[tuple[str, dict[str, Any]]]:
-    scope = ASKED if rule == "readings.answer" else STEP
+    scope = ASKED.get(rule, STEP)
     return [_rule_and_names(meaning) for meaning in compose(scope).interpret(said.split())]
 
 
