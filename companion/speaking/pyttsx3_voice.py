@@ -24,6 +24,8 @@ from companion.speaking.espeak_library import NO_VOICE_REMEDY, speech_library
 from companion.speaking.loudness import trimmed
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from companion.ports import Samples
 
 DEFAULT_VOICE = "en-us"
@@ -37,8 +39,9 @@ _ESPEAK_DRIVER = "espeak"
 
 @dataclass(frozen=True, slots=True)
 class _Manner:
-    """What the engine is set to."""
+    """What the engine is set to; `voice` is the engine's id, `named` how it was asked for."""
 
+    named: str
     voice: str
     rate_wpm: int
     pitch: int
@@ -63,7 +66,7 @@ class Pyttsx3Voice:
         pitch: int = DEFAULT_PITCH,
     ) -> None:
         self._engine = _engine()
-        self._manner = _Manner(self._engine.known(voice), rate_wpm, pitch)
+        self._manner = _Manner(voice, self._engine.known(voice), rate_wpm, pitch)
         self._engine.render("a", self._manner)  # an unknown variant shows only now
 
     @property
@@ -176,7 +179,7 @@ class _Engine:
         """Refuse what the engine passes over: it speaks on in another voice and says nothing."""
         taken = self._pyttsx3.getProperty("voice") == manner.voice.lower()
         if self._is_espeak and (self._failed or not taken):
-            raise _unknown(manner.voice, [])
+            raise _unknown(manner.named)
 
     def _run(self) -> None:
         """Let the engine work, but not for ever.
@@ -209,7 +212,10 @@ def _samples(path: Path, text: str) -> tuple[Samples, int]:
         raise VoiceError(f"The voice gave no sound for '{text}'", NO_VOICE_REMEDY) from exc
 
 
-def _unknown(voice: str, voices: list[str]) -> VoiceError:
-    english = [name for name in voices if name.startswith("en")]
-    some = ", ".join(english[:VOICES_NAMED]) or f"{DEFAULT_VOICE}, {DEFAULT_VOICE}+m3"
-    return VoiceError(f"There is no voice '{voice}'", f"Use one of these: {some}.")
+def _unknown(voice: str, voices: Sequence[str] = ()) -> VoiceError:
+    """Name a few voices that exist, the default first."""
+    english = [name for name in voices if name.startswith("en-") and name != DEFAULT_VOICE]
+    some = [DEFAULT_VOICE, f"{DEFAULT_VOICE}+m3", f"{DEFAULT_VOICE}+f2", *english]
+    return VoiceError(
+        f"There is no voice '{voice}'", f"Use one of these: {', '.join(some[:VOICES_NAMED])}."
+    )
