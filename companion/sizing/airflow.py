@@ -135,6 +135,7 @@ DUCT_AIRFLOW = Sizing(
             spoken="air",
             ask="How many feet a minute, or how many C F M?",
             ranges=(Range("10", "4000", "fpm"), Range("5", "20000", "cfm")),
+            from_log=("intake-speed",),
         ),
         Input(
             name="round",
@@ -287,6 +288,7 @@ TOTAL_EXTERNAL_STATIC = Sizing(
             ask="What static does the plate allow?",
             ranges=(Range("0.1", "3", "inH2O"),),
             heard="plate {number}",
+            from_log=("plate-static",),
             default=str(figure("usual-total-static")),
             assumed="half an inch as the plate's limit",
         ),

@@ -92,6 +92,9 @@ class Option:
     spoken: str
 
 
+_SAID_WITH = {"gauge": ("gauge",), "trade size": ("in",)}
+
+
 def always(_given: Mapping[str, object]) -> bool:
     """Needed whatever else was said."""
     return True
@@ -145,8 +148,8 @@ class Input:
 
     @property
     def units(self) -> tuple[str, ...]:
-        """The unit slugs it is given in, the default one first."""
-        return tuple(valid.unit for valid in self.ranges)
+        """The unit slugs that may be said with its number, the default one first."""
+        return tuple(valid.unit for valid in self.ranges) or _SAID_WITH.get(self.kind, ())
 
 
 @dataclass(frozen=True, slots=True)

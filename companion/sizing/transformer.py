@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from companion.numbers import say
 from companion.quantities import quantity
 from companion.sizing.low_voltage import GROUP, PRACTICE, TABLE_11, apparent_power, current_of
-from companion.sizing.model import Given, Input, Range, Result, Sizing, exact, never
+from companion.sizing.model import Given, Input, Option, Range, Result, Sizing, exact, never
 from companion.sizing.refusals import refusal
 from companion.sizing.rounding import magnitude, next_up, plain, to_step
 from companion.sizing.tables import figure, table
 
 if TYPE_CHECKING:
+    from companion.ports import Exact
     from companion.quantities import Quantity
 
 _CLASS_2_POWER = str(figure("class-2-power-limit"))
@@ -47,7 +48,7 @@ def _work_out_transformer(given: Given) -> Result:
         )
     margin = given.amount("margin")
     return Result(
-        lead=f"a {say(rating)} V A transformer",
+        lead=f"{_rating_verdict(given.pick('rating'), rating)}a {say(rating)} V A transformer",
         value=plain(rating),
         unit="VA",
         working=(
@@ -57,6 +58,18 @@ def _work_out_transformer(given: Given) -> Result:
         ),
         why=f"{say(total)} V A, {say(to_step(wanted, '0.1'))} with margin, next size up.",
         metric=f"{say(rating)} V A, the same in metric.",
+    )
+
+
+def _rating_verdict(proposed: str, needed: Exact) -> str:
+    """Say whether the transformer that was asked about does."""
+    if not proposed:
+        return ""
+    words = say(Decimal(proposed))
+    return (
+        f"{words} is too small, take "
+        if Decimal(proposed) < needed
+        else f"{words} will do, it takes "
     )
 
 
@@ -82,6 +95,22 @@ TRANSFORMER_SIZE = Sizing(
             heard="{} margin",
             default=str(figure("transformer-margin")),
             assumed="a quarter more for margin",
+        ),
+        Input(
+            name="rating",
+            spoken="transformer",
+            options=tuple(
+                Option(rating, f"{words} V A")
+                for rating, words in (
+                    ("20", "twenty"),
+                    ("40", "forty"),
+                    ("50", "fifty"),
+                    ("75", "seventy five"),
+                    ("100", "one hundred"),
+                )
+            ),
+            heard="",
+            needed=never,
         ),
     ),
     work=_work_out_transformer,
