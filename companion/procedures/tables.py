@@ -49,8 +49,9 @@ class Table:
         self.path = path
         self._findings = findings
         self._raw: Mapping[str, object] = raw if isinstance(raw, dict) else {}
-        if not isinstance(raw, dict):
-            self.note((), f"is {type_name(raw)}", f"{kind.capitalize()} is a table")
+        self._is_table = isinstance(raw, dict)
+        if not self._is_table:
+            findings.add(path, f"is {type_name(raw)}", f"{kind.capitalize()} is a table")
         for key in self._raw.keys() - set(keys):
             takes = f"{kind.capitalize()} takes {', '.join(sorted(keys))}"
             self.note((key,), f"unknown key '{key}'", takes)
@@ -59,8 +60,9 @@ class Table:
         return key in self._raw
 
     def note(self, below: KeyPath, found: str, allowed: str) -> None:
-        """Note a problem at a path below this table."""
-        self._findings.add((*self.path, *below), found, allowed)
+        """Note a problem at a path below this table; what is no table lacks nothing else."""
+        if self._is_table:
+            self._findings.add((*self.path, *below), found, allowed)
 
     def text(self, key: str, *, needed: bool = True) -> str:
         """Return a text that is not empty; '' where it may be and is left out."""

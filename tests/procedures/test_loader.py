@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from companion.errors import ProcedureError
 from companion.procedures import BrokenProcedureError, Problem, load, procedure, procedures
 from companion.procedures.model import When
+from companion.sizing import sizings
 
 DATA = Path(__file__).parent / "data"
 FILE = DATA / "branches.toml"
@@ -150,6 +151,18 @@ def test_the_job_can_keep_text_and_digest() -> None:
 def test_packaged_procedures_go_by_their_file_name() -> None:
     assert all(slug == one.slug for slug, one in procedures().items())
     assert procedure("fresh-air-damper") is procedures()["fresh-air-damper"]
+
+
+def test_packaged_procedures_name_sizings_that_exist() -> None:
+    for one in procedures().values():
+        assert load(one.text, one.slug, sizings=sizings()) == one
+
+
+def test_points_that_are_no_tables() -> None:
+    start, end = TEXT.index("[points.supply-static]"), TEXT.index("[[steps]]")
+    with pytest.raises(BrokenProcedureError) as raised:
+        load('points = "many"\n' + TEXT[:start] + TEXT[end:], "f.toml")
+    assert str(raised.value) == "f.toml:1: points: is text. Give it tables, [points.some-name]."
 
 
 def test_no_such_procedure_lists_those_there_are() -> None:
