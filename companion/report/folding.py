@@ -157,6 +157,10 @@ def _choice(told: Story, entry: Entry) -> None:
     told.answers[said(entry, "choice")] = said(entry, "option")
 
 
+def _choice_withdrawn(told: Story, entry: Entry) -> None:
+    told.answers.pop(said(entry, "choice"), None)
+
+
 def _missed(told: Story, entry: Entry) -> None:
     told.missed.append((entry.at, said(entry, "step"), said(entry, "point")))
 
@@ -254,6 +258,7 @@ _TELLERS: Mapping[str, Callable[[Story, Entry], None]] = {
     "job-opened": _job_opened,
     "resumed": _resumed,
     "choice": _choice,
+    "choice-withdrawn": _choice_withdrawn,
     "reading-missed": _missed,
     "caution-given": _caution,
     "step-entered": _step_entered,

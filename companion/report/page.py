@@ -11,7 +11,7 @@ from companion.report import sections
 from companion.report.folding import story
 from companion.report.markup import Markup, element, joined
 from companion.report.steps import wordings
-from companion.report.wording import Clock, lasting, named, plural
+from companion.report.wording import Clock, lasting, left_as, named, plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,9 +71,10 @@ def _ending(told: Story, clock: Clock) -> Markup:
     if told.ended == "finished":
         return element("p", element("strong", "Finished"), " ", last, class_="ending finished")
     if told.ended == "left safe":
+        checks = [check for check in told.left_checks if check != "told"]
         left = joined(
             f"Told: {told.told}. " if told.told else None,
-            f"Affirmed: {', '.join(told.left_checks)}." if told.left_checks else None,
+            f"Affirmed: {', '.join(map(left_as, checks))}." if checks else None,
         )
         return element(
             "p",
@@ -125,7 +126,7 @@ def _body(told: Story, clock: Clock) -> Markup:
         sections.holds(told, words, clock),
         sections.cautions(told, words, clock),
         sections.steps(told, words, clock),
-        sections.questions(told, clock),
+        sections.questions(told, words, clock),
         sections.hearing(told, clock),
         _by_hand(),
         _chain(told),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from companion.report.gauge import gauge
@@ -10,7 +11,7 @@ from companion.report.markup import Markup, element, joined
 from companion.report.wording import Clock, exact, limit, measured, named
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from companion.dialogue.record import LoggedReading
     from companion.report.folding import Story
@@ -59,14 +60,39 @@ def all_readings(told: Story, clock: Clock) -> Markup | None:
     """Return every version of every reading, in the order in which they were taken."""
     if not told.readings:
         return None
-    return table(
-        ("Time", "Test point", "Value", "Limit", "", "Verdict"),
-        [_row(reading, told, clock) for reading in told.readings],
-        "readings",
+    sources = _sources(told)
+    return joined(
+        table(
+            ("Time", "Test point", "Value", "Limit", "", "Verdict"),
+            [_row(reading, told, sources, clock) for reading in told.readings],
+            "readings",
+        ),
+        _footnotes(sources),
     )
 
 
-def _row(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
+def _sources(told: Story) -> dict[str, str]:
+    """Return where the limits come from, each with the letter that refers to it."""
+    found = dict.fromkeys(r.source for r in told.readings if r.source and (r.low or r.high))
+    return {source: _letters(place) for place, source in enumerate(found)}
+
+
+def _letters(place: int) -> str:
+    """Return a, b … z, aa, ab …: a figure beside a limit would be read as part of it."""
+    more, letter = divmod(place, len(ascii_lowercase))
+    return (_letters(more - 1) if more else "") + ascii_lowercase[letter]
+
+
+def _footnotes(sources: Mapping[str, str]) -> Markup | None:
+    if not sources:
+        return None
+    notes = [
+        element("li", element("sup", letter), " ", source) for source, letter in sources.items()
+    ]
+    return element("ul", notes, class_="footnotes")
+
+
+def _row(reading: LoggedReading, told: Story, sources: Mapping[str, str], clock: Clock) -> Markup:
     gone = reading.status in {"struck", "corrected"}
     value = measured(reading.value, reading.unit)
     return element(
@@ -77,7 +103,7 @@ def _row(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
             element("span", reading.phase, class_="phase") if reading.phase else None,
         ),
         element("td", element("del", value) if gone else value, class_="figure"),
-        element("td", _limit_words(reading), class_="limit"),
+        element("td", _limit_words(reading, sources), class_="limit"),
         element("td", None if gone else gauge(reading), class_="drawn"),
         _outcome(reading, told, clock),
         class_=reading.status if reading.status != "stands" else None,
@@ -85,12 +111,12 @@ def _row(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
     )
 
 
-def _limit_words(reading: LoggedReading) -> Markup | None:
+def _limit_words(reading: LoggedReading, sources: Mapping[str, str]) -> Markup | None:
     words = limit(reading.low, reading.high, reading.unit)
     if not words:
         return None
-    source = element("span", reading.source, class_="source") if reading.source else None
-    return joined(words, source)
+    letter = sources.get(reading.source)
+    return joined(words, element("sup", letter) if letter else None)
 
 
 def _outcome(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
@@ -103,7 +129,7 @@ def _outcome(reading: LoggedReading, told: Story, clock: Clock) -> Markup:
     replaced = next((r for r in told.readings if r.number == reading.replaces), None)
     notes = [
         f"in place of {measured(replaced.value, replaced.unit)}" if replaced else "",
-        "confirmed" if reading.confirmed else "",
+        "" if reading.confirmed else "not confirmed",
     ]
     return _verdict_cell(reading, ", ".join(filter(None, notes)))
 

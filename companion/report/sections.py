@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from companion.report.markup import Markup, element, joined
 from companion.report.reading_tables import all_readings, comparison, table
-from companion.report.wording import hazard, limit, lines, measured, named, plain, plural
+from companion.report.wording import hazard, limit, lines, measured, named, plain, plural, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -148,8 +148,7 @@ def _evidence(told: Story, passage: Passage, words: Wordings, clock: Clock) -> M
         for at, check, answer in passage.checks
     ]
     taken = [
-        (r.at, named(r.name or r.point), measured(r.value, r.unit))
-        for r in told.of_passage(passage)
+        (r.at, named(r.name or r.point), _measured_and_judged(r)) for r in told.of_passage(passage)
     ]
     rows = [
         element(
@@ -161,6 +160,11 @@ def _evidence(told: Story, passage: Passage, words: Wordings, clock: Clock) -> M
         for at, what, answer in sorted(checks + taken, key=lambda row: row[0])
     ]
     return element("table", element("tbody", rows), class_="evidence") if rows else None
+
+
+def _measured_and_judged(reading: LoggedReading) -> str:
+    value = measured(reading.value, reading.unit)
+    return f"{value}, outside" if reading.verdict == "outside" else value
 
 
 def cautions(told: Story, words: Wordings, clock: Clock) -> Markup | None:
@@ -222,12 +226,12 @@ def steps(told: Story, words: Wordings, clock: Clock) -> Markup | None:
 # ---------------------------------------------------------------- questions
 
 
-def questions(told: Story, clock: Clock) -> Markup | None:
+def questions(told: Story, words: Wordings, clock: Clock) -> Markup | None:
     """Return each sizing question with its answer, working and sources."""
-    return section("Questions", *(_question(at, said, clock) for at, said in told.questions))
+    return section("Questions", *(_question(at, said, words, clock) for at, said in told.questions))
 
 
-def _question(at: datetime, said: Mapping[str, Json], clock: Clock) -> Markup:
+def _question(at: datetime, said: Mapping[str, Json], words: Wordings, clock: Clock) -> Markup:
     title = plain(said.get("title")) or named(plain(said.get("sizing")))
     caution = plain(said.get("caution"))
     return element(
@@ -237,7 +241,7 @@ def _question(at: datetime, said: Mapping[str, Json], clock: Clock) -> Markup:
         element(
             "dl",
             *_fact("Asked with", _inputs(said.get("inputs"))),
-            *_fact("From the log", lines(said.get("from_log"))),
+            *_fact("From the log", _points(said.get("from_log"), words)),
             *_fact("Result", _result(said)),
             *_fact("Working", lines(said.get("working"))),
             *_fact("Assumed", lines(said.get("assumptions"))),
@@ -250,7 +254,11 @@ def _question(at: datetime, said: Mapping[str, Json], clock: Clock) -> Markup:
 
 def _result(said: Mapping[str, Json]) -> list[str]:
     value, unit = plain(said.get("value")), plain(said.get("unit"))
-    return [measured(value, unit)] if value else []
+    return [measured(shortened(value), unit)] if value else []
+
+
+def _points(value: Json, words: Wordings) -> list[str]:
+    return [", ".join(map(words.point, lines(value)))] if lines(value) else []
 
 
 def _inputs(value: Json) -> list[str]:

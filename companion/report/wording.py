@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
-from decimal import Decimal, InvalidOperation
+from decimal import Context, Decimal, InvalidOperation
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from companion.ports import Exact, Json
 
+_DIGITS = 5
 _SPECIAL = {"OL": "OL (over range)", "open": "open"}
+_LEFT = {"power": "power off", "lock": "locked", "openings": "openings closed"}
 _HAZARDS = {
     "gas": "Smell of gas",
     "shock": "Electric shock",
@@ -91,6 +93,21 @@ def measured(value: str, unit: str) -> str:
         return f"{value} {unit}".strip()
 
 
+def shortened(value: str) -> str:
+    """Return a result with no more digits than anyone reads: five that count.
+
+    >>> shortened("33.33333333333333333333333333"), shortened("1/0"), shortened("0.4662")
+    ('33.333', '1/0', '0.4662')
+    """
+    try:
+        number = Decimal(value)
+    except InvalidOperation:
+        return value
+    if not number.is_finite() or len(number.as_tuple().digits) <= _DIGITS:
+        return value
+    return format(Context(prec=_DIGITS).plus(number), "f")
+
+
 def limit(low: str, high: str, unit: str) -> str:
     """Return a limit: '114 to 126 V', 'at most 0.50 in. w.c.', '' for none."""
     if low and high:
@@ -109,6 +126,11 @@ def named(slug: str) -> str:
 def hazard(slug: str) -> str:
     """Return what an emergency was about."""
     return _HAZARDS.get(slug, named(slug))
+
+
+def left_as(check: str) -> str:
+    """Return what was affirmed when a job was left safe."""
+    return _LEFT.get(check, named(check).lower())
 
 
 def plural(count: int, one: str, many: str = "") -> str:
