@@ -212,6 +212,9 @@ def write_wav(path: Path | str, samples: Samples, rate_hz: int) -> None:
         path: the file to write; its folder must exist.
         samples: int16 mono PCM, shape (n,).
         rate_hz: its rate.
+
+    Raises:
+        SoundFileError: it cannot be written.
     """
     _write(path, samples, channels=1, rate_hz=rate_hz)
 
@@ -224,6 +227,9 @@ def write_stereo(path: Path | str, left: Samples, right: Samples, rate_hz: int) 
         left: int16 mono PCM, shape (n,).
         right: int16 mono PCM, shape (m,).
         rate_hz: the rate of both.
+
+    Raises:
+        SoundFileError: it cannot be written.
     """
     both = np.zeros((max(len(left), len(right)), 2), np.int16)
     both[: len(left), 0] = left
@@ -232,8 +238,15 @@ def write_stereo(path: Path | str, left: Samples, right: Samples, rate_hz: int) 
 
 
 def _write(path: Path | str, interleaved: Samples, *, channels: int, rate_hz: int) -> None:
-    with wave.open(str(path), "wb") as file:
-        file.setnchannels(channels)
-        file.setsampwidth(2)
-        file.setframerate(rate_hz)
-        file.writeframes(interleaved.astype("<i2").tobytes())
+    try:
+        with Path(path).open("wb") as raw, wave.open(raw, "wb") as file:
+            file.setnchannels(channels)
+            file.setsampwidth(2)
+            file.setframerate(rate_hz)
+            file.writeframes(interleaved.astype("<i2").tobytes())
+    except OSError as exc:
+        raise SoundFileError(
+            f"the sound cannot be written ({exc.strerror})",
+            "Name a folder that exists and has room.",
+            where=str(path),
+        ) from exc

@@ -229,7 +229,7 @@ def test_what_is_heard_is_a_part_of_the_sound_in_its_order(parts: list[tuple[int
 
 
 @pytest.mark.sound
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(sizes=st.lists(st.integers(1, 4_000), min_size=1, max_size=60))
 def test_any_split_of_real_speech_gives_the_same_utterances(
     sizes: list[int], spoken: Samples

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import struct
 import wave
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,8 +13,6 @@ from companion.audio.sound_files import FileEar, check_sound, read_sound, write_
 from companion.errors import SoundFileError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     import numpy.typing as npt
 
 TONE_HZ = 1_000.0
@@ -175,3 +174,14 @@ def test_written_wavs_are_plain_16_bit(tmp_path: Path) -> None:
     write_wav(tmp_path / "a.wav", np.ones(10, np.int16), 22_050)
     with wave.open(str(tmp_path / "a.wav")) as file:
         assert file.getparams()[:4] == (1, 2, 22_050, 10)
+
+
+def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    with pytest.raises(SoundFileError, match="cannot be written"):
+        write_wav(tmp_path / "no" / "such" / "a.wav", np.ones(10, np.int16), 16_000)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+def test_a_full_disk_is_told() -> None:
+    with pytest.raises(SoundFileError, match="cannot be written"):
+        write_wav("/dev/full", np.ones(100_000, np.int16), 16_000)
