@@ -96,6 +96,10 @@ class _History:
             kept = ("step", "point", "name", "unit", "low", "high", "source", "phase")
             said = {key: getattr(old, key) for key in kept} | said
         version = _version(entry, said)
+        if old and old.status == "struck":  # as in the folded job, what is struck stays struck
+            version = replace(
+                version, status="struck", changed_by=old.changed_by, changed_at=old.changed_at
+            )
         ids = {of, _text(entry.payload, "id")} | ({old.id} if old else set())
         self._add(replace(version, replaces=old.number if old else None), *(ids - {""}))
 
@@ -105,9 +109,10 @@ class _History:
         if place is None:
             return None
         old = self.versions[place]
-        self.versions[place] = replace(
-            old, status=status, changed_by=entry.number, changed_at=entry.at
-        )
+        if old.status != "struck":
+            self.versions[place] = replace(
+                old, status=status, changed_by=entry.number, changed_at=entry.at
+            )
         return old
 
     def _confirm(self, of: str) -> None:
