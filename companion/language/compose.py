@@ -130,6 +130,8 @@ def _parts(scope: Scope) -> Iterator[Piece]:
     if scope.commands:
         yield pieces.commands()
         yield pieces.corrections()
+    elif scope.choice is not None:
+        yield pieces.denials()
     if scope.questions:
         yield pieces.questions()
         yield pieces.follow_ups()

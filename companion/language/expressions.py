@@ -94,13 +94,13 @@ def one_of(*branches: Expression) -> Expression:
 
 
 def phrase(text: str) -> Expression:
-    """Return the words of a phrase in order, in word form.
+    """Return the words of a phrase in order, in word form; a phrase without words is `<VOID>`.
 
     >>> phrase("Duct-board")
     InOrder(items=(Token(text='duct'), Token(text='board')))
     """
     words = re.findall(r"[^\W_]+(?:'[^\W_]+)*", text.lower().replace("\u2019", "'"))
-    return in_order(*(Token(word) for word in words))
+    return in_order(*(Token(word) for word in words)) if words else VOID
 
 
 def children(expression: Expression) -> tuple[Expression, ...]:
@@ -149,23 +149,6 @@ def rewrite(  # noqa: PLR0911 - one return for each kind of expression
             return Repeated(rewrite(inner, change), at_least)
         case Tagged(inner, tag):
             return Tagged(rewrite(inner, change), tag)
-        case _:
-            return expression
-
-
-def without_tags(expression: Expression) -> Expression:
-    """Return the tree that accepts the same sentences and captures nothing."""
-    match expression:
-        case Tagged(inner):
-            return without_tags(inner)
-        case InOrder(items):
-            return InOrder(tuple(without_tags(item) for item in items))
-        case OneOf(branches):
-            return OneOf(tuple(without_tags(branch) for branch in branches))
-        case Maybe(inner):
-            return Maybe(without_tags(inner))
-        case Repeated(inner, at_least):
-            return Repeated(without_tags(inner), at_least)
         case _:
             return expression
 

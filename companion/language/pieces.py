@@ -108,6 +108,17 @@ def commands() -> Piece:
 
 
 @cache
+def denials() -> Piece:
+    """Return the ways to say no, for a scope with a choice and no commands.
+
+    After an emergency "I'm clear" is all that is waited for; "I'm not clear" must not be bent
+    to it for want of a sentence of its own.
+    """
+    rules = packaged_library().public("companion.commands")
+    return _piece("denials", [(rules["no"], _always(Command("no")))])
+
+
+@cache
 def questions() -> Piece:
     """Return the sizing questions."""
     rules = packaged_library().public("companion.questions")

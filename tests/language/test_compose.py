@@ -117,6 +117,13 @@ def test_standing_by_hears_the_attention_phrase_and_emergencies_only() -> None:
     assert len(compose(asleep).grammar.parts) == 2
 
 
+@pytest.mark.parametrize("attention", ["", " - ", "?!"])
+def test_an_attention_phrase_without_words_is_never_heard(attention: str) -> None:
+    asleep = replace(STEP, awake=False, attention=attention)
+    assert _meanings(asleep, "") == ()
+    assert _meanings(asleep, "fire") == (Emergency("fire"),)
+
+
 @pytest.mark.parametrize(
     "scope",
     [
@@ -149,6 +156,14 @@ def test_an_open_choice_takes_its_options_from_readings_and_plain_commands() -> 
     assert _meanings(CHOOSING, "no") == (Choice("primary", "none"),)
     assert _meanings(CHOOSING, "yes") == (Command("yes"),)
     assert _meanings(CHOOSING, "point four five") == (_reading("", "0.45"),)
+
+
+def test_not_clear_is_heard_as_itself_where_only_clear_is_waited_for() -> None:
+    clear = ChoiceVocabulary("clear", (("clear", ("i'm clear", "all clear")),))
+    after = Scope("emergency", commands=False, questions=False, choice=clear)
+    assert _meanings(after, "i'm clear") == (Choice("clear", "clear"),)
+    assert _meanings(after, "i'm not clear") == (Command("no"),)
+    assert _meanings(after, "done") == ()
 
 
 def test_an_option_that_sounds_like_an_emergency_is_the_emergency() -> None:
