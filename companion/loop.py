@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from companion.procedures.model import Procedure
 
 TICK_S = 1.0
+END_S = 0.001  # places on a track are counted in samples: the end may miss by less than that
 
 
 @dataclass(slots=True)
@@ -91,6 +92,11 @@ class _Speaking:
     what: str
     clip: Clip
     playing: Playing
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it was heard to its end."""
+        return self.playing.heard_s >= self.clip.duration_s - END_S
 
 
 @dataclass(slots=True)
@@ -196,16 +202,15 @@ class Loop:
         """Stop what is being said; what was cut does not count as heard."""
         while self._speaking:
             each = self._speaking.popleft()
-            if each.playing.heard_s < each.clip.duration_s:
+            if not each.is_over:
                 each.playing.stop()
 
     def poll(self) -> None:
         """Tell the dialogue what was heard to its end since."""
         while self._speaking:
-            first = self._speaking[0]
-            if first.playing.heard_s < first.clip.duration_s:
+            if not self._speaking[0].is_over:
                 return
-            self._speaking.popleft()
+            first = self._speaking.popleft()
             if first.what:
                 self.happen(SpeechEnded(first.what, first.playing.heard_s, self.now()))
 
@@ -246,7 +251,6 @@ def typed(loop: Loop, words: tuple[str, ...]) -> None:
     """Take a typed sentence through the loop as one that was heard perfectly."""
     hearing = Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
     loop.happen(Heard(hearing, loop.language.candidates(hearing), loop.now()))
-
 
 
 # ---------------------------------------------------------------- the one place that names engines

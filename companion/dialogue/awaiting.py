@@ -142,7 +142,7 @@ def awaited_by_job(job: Job) -> Awaiting:  # noqa: PLR0911 - one return a stage,
     if step is None or job.ended:
         return Nothing()
     if job.calling_off:
-        return Leaving(next(check for check in LEAVING if check not in job.left))
+        return Leaving(next(check for check in leaving_checks(job) if check not in job.left))
     if unknown := licence_unknown(job, step):
         return Licence(unknown)
     if is_open(job, step):
@@ -152,6 +152,15 @@ def awaited_by_job(job: Job) -> Awaiting:  # noqa: PLR0911 - one return a stage,
     if missing := missing_readings(job, step):
         return StepReading(step, missing[0])
     return Doing(step)
+
+
+def leaving_checks(job: Job) -> tuple[str, ...]:
+    """Return what must be affirmed before a job is left safe.
+
+    Where nothing was touched yet, only who was told: with gas in the air nobody shall be asked to
+    go back to a switch.
+    """
+    return LEAVING if job.touched else LEAVING[-1:]
 
 
 def licence_unknown(job: Job, step: Step) -> str:

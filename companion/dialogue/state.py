@@ -89,6 +89,7 @@ class Job:
     dead: bool = False
     emergency: str = ""
     calling_off: bool = False
+    touched: bool = False  # work on power or ductwork has begun: leaving needs more than words
     left: frozenset[str] = frozenset()  # what was affirmed while leaving it safe
     ended: str = ""
 
@@ -138,7 +139,11 @@ def _opened(job: Job, said: Mapping[str, Any]) -> Job:
 def _step_entered(job: Job, said: Mapping[str, Any]) -> Job:
     entered = replace(job, step=said["step"])
     step = entered.current
-    return replace(entered, dead=False) if step and step.power == "on" else entered
+    if step is None:
+        return entered
+    proves_dead = step.hold is not None and step.hold.proves == "dead"
+    touched = job.touched or step.line_voltage or step.needs_dead or proves_dead
+    return replace(entered, dead=job.dead and step.power != "on", touched=touched)
 
 
 def _choice(job: Job, said: Mapping[str, Any]) -> Job:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from companion.ports import Exact
     from companion.procedures.model import Limit, TestPoint
 
-PLACES = Decimal("0.0001")
 SPECIALS = {"over limit": "OL", "open": "open"}
 
 
@@ -57,11 +56,12 @@ def _number_at(job: Job, point: str) -> Decimal | None:
     return Decimal(taken.value) if taken and taken.value not in SPECIALS.values() else None
 
 
-def exact_decimal(value: Exact) -> Decimal:
-    """Return a value as a decimal, to four places at most."""
-    if isinstance(value, Fraction):
-        value = Decimal(value.numerator) / Decimal(value.denominator)
-    return value if value == value.to_integral_value() else value.quantize(PLACES).normalize()
+def _decimal(value: Exact, places: Decimal) -> Decimal:
+    """Return a value as said; a third, which no decimal equals, to the places of the meter."""
+    if isinstance(value, Decimal):
+        return value
+    decimal = Decimal(value.numerator) / Decimal(value.denominator)
+    return decimal if Fraction(decimal) == value else decimal.quantize(places)
 
 
 def value_at(point: TestPoint, measure: Measure) -> Decimal:
@@ -71,14 +71,15 @@ def value_at(point: TestPoint, measure: Measure) -> Decimal:
         UnitError: the unit said measures something else.
     """
     unit = measure.unit or point.unit
-    value = exact_decimal(measure.value)
+    places = Decimal(1).scaleb(-point.decimals)  # what a meter in that unit would show
+    value = _decimal(measure.value, places)
     if unit != point.unit:
         if unit not in point.others:
             raise UnitError(
                 f"{point.names[0]} is not measured in {UNITS[unit].many}",
                 f"Give it in {UNITS[point.unit].many}.",
             )
-        value = exact_decimal(convert(value, unit, point.unit))
+        value = convert(value, unit, point.unit).quantize(places)
     return -abs(value) if point.sign == "minus" else value
 
 

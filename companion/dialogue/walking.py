@@ -111,12 +111,14 @@ def following_step(job: Job, step: Step) -> Step | None:
 
 
 def go_back(turn: Turn) -> None:
-    """Go to the step before this one."""
+    """Go to the step before this one; a choice that was made there is asked again."""
     job = turn.job
     before = previous_step(job.procedure, job.step, job.answers) if job.procedure else None
     if before is None:
         turn.tell("step.back-none")
     else:
+        if before.choice and before.choice.slug in job.answers:
+            turn.log("choice-withdrawn", step=before.slug, choice=before.choice.slug)
         enter(turn, before.slug)
 
 

@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
+from companion.dialogue.judging import number_runs
+from companion.numbers import parse
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -117,15 +120,13 @@ class Technician:
     def _repair(self, line: Line, answer: str) -> str:  # noqa: PLR0911 - a list of reactions
         """Return 'understood', or what to say to get there; '' says the line again."""
         low = answer.lower()
-        if line.kind == "remark" and not answer:
+        if line.kind == "remark":  # silence is right; an answer is counted, and let go
             return "understood"
-        if line.hears and any(each.lower() in low for each in line.hears):
-            return "understood"
-        if line.kind == "remark":
-            return "never mind"
         if picked := _picked(answer, line.say):
             self.between += 1
             return picked
+        if any(each.lower() in low for each in line.hears):
+            return "understood"
         if not answer or any(each in low for each in _AGAIN):
             return ""
         self.corrected += 1
@@ -147,16 +148,15 @@ def _picked(answer: str, meant: str) -> str:
     asked = _BETWEEN.search(answer)
     if asked is None:
         return ""
-    sides = [asked["first"].strip().lower(), asked["second"].strip().lower()]
-    meant_words = f" {meant.lower()} "
-    fits = [f" {side.split(',')[0].strip()} " in meant_words for side in sides]
-    if fits[0] == fits[1]:  # both or neither: the longer one, if one holds the other
-        if not fits[0]:
-            return "neither"
-        fits = [len(sides[0]) >= len(sides[1]), len(sides[0]) < len(sides[1])]
-    side = sides[0] if fits[0] else sides[1]
-    name, _, digits = side.partition(",")
-    return digits.strip() or name.strip()
+    sides = (asked["first"].strip().lower(), asked["second"].strip().lower())
+    numbers = {parse(run) for run in number_runs(tuple(meant.lower().split()))}
+    for side, way in zip(sides, ("the first", "the second"), strict=True):
+        name, _, digits = side.partition(",")
+        if digits and parse(digits.split()) in numbers:
+            return digits.strip()
+        if not digits and f" {name} " in f" {meant.lower()} ":
+            return way
+    return "neither"
 
 
 def script(procedure: Procedure) -> tuple[Line, ...]:
