@@ -173,7 +173,7 @@ def _insert(nfa: _Nfa, automaton: Automaton, target: int) -> int:
     return base
 
 
-def _closures(nfa: _Nfa) -> Callable[[Iterable[int]], frozenset[int]]:
+def _closures(nfa: _Nfa) -> Callable[[Sequence[int]], frozenset[int]]:
     """Return a function from states to all states reached from them in silence."""
     reached: dict[int, frozenset[int]] = {}
 
@@ -188,14 +188,15 @@ def _closures(nfa: _Nfa) -> Callable[[Iterable[int]], frozenset[int]]:
             reached[state] = frozenset(seen)
         return reached[state]
 
-    def of_all(states: Iterable[int]) -> frozenset[int]:
-        parts = [of_one(state) for state in states]
-        return parts[0] if len(parts) == 1 else frozenset().union(*parts)
+    def of_all(states: Sequence[int]) -> frozenset[int]:
+        if len(states) == 1:
+            return reached.get(states[0]) or of_one(states[0])
+        return frozenset().union(*map(of_one, states))
 
     return of_all
 
 
-def _determinise(nfa: _Nfa, start: Iterable[int], final: Iterable[int]) -> Automaton:
+def _determinise(nfa: _Nfa, start: Sequence[int], final: Iterable[int]) -> Automaton:
     """The subset construction."""
     closure = _closures(nfa)
     final = frozenset(final)
