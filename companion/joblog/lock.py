@@ -28,20 +28,24 @@ class WriterLock:
         self._path = log.with_name(f"{log.name}.lock")
         with in_our_words(log):
             self._descriptor = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-        try:
-            fcntl.flock(self._descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as exc:
-            holder = os.read(self._descriptor, 20).decode("ascii", "replace").strip()
-            os.close(self._descriptor)
-            raise StoreError(
-                f"Another companion is working on this log (process {holder or 'unknown'})",
-                "Finish there, or choose another log file.",
-                where=str(log),
-            ) from exc
-        except OSError:
-            os.close(self._descriptor)
-            raise
+            try:
+                fcntl.flock(self._descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError as exc:
+                raise self._held(log) from exc
+            except OSError:
+                self.release()
+                raise
         self._sign()
+
+    def _held(self, log: Path) -> StoreError:
+        """Return the error that says who holds it."""
+        holder = os.read(self._descriptor, 20).decode("ascii", "replace").strip()
+        self.release()
+        return StoreError(
+            f"Another companion is working on this log (process {holder or 'unknown'})",
+            "Finish there, or choose another log file.",
+            where=str(log),
+        )
 
     def _sign(self) -> None:
         """Write who holds it, for the message above; on a full disk the lock holds unsigned."""

@@ -100,7 +100,7 @@ def _row(reading: LoggedReading, told: Story, sources: Mapping[str, str], clock:
         element("td", clock.time(reading.at), class_="time"),
         _head(
             named(reading.name or reading.point) or "Reading",
-            element("span", reading.phase, class_="phase") if reading.phase else None,
+            element("span", f", {reading.phase}", class_="phase") if reading.phase else None,
         ),
         element("td", element("del", value) if gone else value, class_="figure"),
         element("td", _limit_words(reading, sources), class_="limit"),
