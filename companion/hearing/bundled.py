@@ -140,14 +140,15 @@ class BundledRecogniser:
             sound = levelled(self._utterance.sound(cut))
             longest = _LEAST_PIECES + int(len(sound) / SAMPLE_RATE_HZ * _PIECES_PER_S)
             decoding = self._network.decoding(self._network.encode(sound), self._beam + 1)
-            found = searched(decoding, self._start, beam=self._beam, longest=longest)
+            pace = self._utterance.pace
+            found = searched(decoding, self._start, pace, beam=self._beam, longest=longest)
             self._decoded = _Decoded(cut, found)
         return self._decoded
 
     def _partial(self, found: Found) -> Partial:
         """Say whether the sound so far is a sentence, and whether more may follow."""
         likeliest = max(
-            found.sentences[:1] + found.beginnings[:1], key=lambda e: e.log_prob, default=None
+            found.sentences[:1] + found.beginnings[:1], key=lambda e: e.score, default=None
         )
         if likeliest is None:
             return Partial((), Completeness.INCOMPLETE, 0.0)
@@ -177,7 +178,7 @@ def levelled(samples: Samples) -> npt.NDArray[np.float32]:
 
 def _alternatives(found: Found) -> tuple[Alternative, ...]:
     return tuple(
-        Alternative(ended.words, _match(ended, found), ended.log_prob)
+        Alternative(ended.words, _match(ended, found), ended.score)
         for ended in found.sentences[:_MOST_ALTERNATIVES]
     )
 
@@ -186,10 +187,13 @@ def _gap(found: Found) -> float:
     """How much likelier the sound is as free text than as the best sentence, in nats, >= 0."""
     if not found.sentences:
         return 0.0
-    return max(0.0, found.free_log_prob - found.sentences[0].log_prob)
+    return _bent(found.sentences[0], found)
 
 
 def _match(ended: Ended, found: Found) -> float:
     """1 where the words are as likely as anything said freely, towards 0 a piece at a time."""
-    gap = max(0.0, found.free_log_prob - ended.log_prob)
-    return math.exp(-gap / (len(found.free) + 1))
+    return math.exp(-_bent(ended, found) / (len(found.free) + 1))
+
+
+def _bent(ended: Ended, found: Found) -> float:
+    return max(0.0, found.free_log_prob - ended.log_prob) + ended.bent

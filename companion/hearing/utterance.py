@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from companion.hearing.pace import Pace
 from companion.ports import SAMPLE_RATE_HZ
 
 if TYPE_CHECKING:
@@ -90,6 +91,13 @@ class Utterance:
             max(0, self._first - BEFORE_BLOCKS), min(self._blocks, self._last + 1 + AFTER_BLOCKS)
         )
         return cut if (cut.end - cut.start) * BLOCK <= LONGEST_S * SAMPLE_RATE_HZ else None
+
+    @property
+    def pace(self) -> Pace:
+        """How long it took to say."""
+        span = 0 if self._first is None else self._last + 1 - self._first
+        block_s = BLOCK / SAMPLE_RATE_HZ
+        return Pace(self._voiced_blocks * block_s, span * block_s)
 
     def sound(self, cut: Cut) -> Samples:
         """Return the samples of a cut, int16, shape (n,)."""
