@@ -43,7 +43,7 @@ class WriterLock:
         self.release()
         return StoreError(
             f"Another companion is working on this log (process {holder or 'unknown'})",
-            "Finish there, or choose another log file.",
+            "Finish there, or choose another with --log.",
             where=str(log),
         )
 

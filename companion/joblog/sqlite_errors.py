@@ -18,7 +18,7 @@ _FULL = {
     sqlite3.SQLITE_FULL: ("The disk is full", "Free some space, then say resume."),
     sqlite3.SQLITE_READONLY: (
         "The job log cannot be written to, it is read-only",
-        "Make the file and its folder writable, or choose another log file.",
+        "Make the file and its folder writable, or choose another with --log.",
     ),
     sqlite3.SQLITE_IOERR: (
         "The disk failed while the job log was written or read",
@@ -26,7 +26,7 @@ _FULL = {
     ),
     sqlite3.SQLITE_CANTOPEN: (
         "The job log cannot be opened",
-        "Check that the folder exists and that you may write there, or choose another log file.",
+        "Check that the folder exists and that you may write there, or choose another with --log.",
     ),
 }
 _FULL[sqlite3.SQLITE_PERM] = _FULL[sqlite3.SQLITE_CANTOPEN]
@@ -85,7 +85,7 @@ def _store_error(code: int, detail: str, path: Path) -> StoreError:
         )
     return StoreError(
         f"The job log cannot be used ({detail})",
-        f"{_SAFE} Try again, or choose another log file.",
+        f"{_SAFE} Try again, or choose another with --log.",
         where=where,
     )
 
@@ -94,6 +94,6 @@ def damaged_file(path: Path) -> DamagedLogError:
     """Return the error for a file that is no job log, or is broken as a file."""
     return DamagedLogError(
         "This is no job log, or the file is damaged",
-        "Keep a copy of it, restore a backup, or choose another log file.",
+        "Keep a copy of it, restore a backup, or choose another with --log.",
         where=str(path),
     )

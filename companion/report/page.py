@@ -24,12 +24,13 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _BY_HAND = ("Address", "Permit", "Technician", "Licence", "Signature", "Date")
 
 
-def report_page(entries: Sequence[Entry], *, zone: tzinfo = UTC) -> str:
+def report_page(entries: Sequence[Entry], *, zone: tzinfo | None = UTC) -> str:
     """Return the report on a job as a self-contained HTML page.
 
     Args:
         entries: the job's entries, in order; at least the one that opens it.
-        zone: the zone in which times are written; each also carries its UTC time.
+        zone: the zone in which times are written, None for the machine's own; each also carries
+            its UTC time.
     """
     told = story(entries)
     clock = Clock(zone, told.opened)

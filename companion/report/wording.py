@@ -32,9 +32,12 @@ _HAZARDS = {
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Writes times in one zone; the date is left out on the day that the job began."""
+    """Writes times in one zone; the date is left out on the day that the job began.
 
-    zone: tzinfo = UTC
+    No zone is the machine's own, which knows what the time was there on that date.
+    """
+
+    zone: tzinfo | None = UTC
     day: datetime | None = None
 
     def time(self, at: datetime | None) -> Markup | None:

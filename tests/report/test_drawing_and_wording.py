@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from datetime import UTC, datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
@@ -139,3 +140,14 @@ def test_the_zone_is_named_by_its_distance_from_utc() -> None:
     assert Clock().zone_name(AT) == "UTC"
     assert Clock(timezone(timedelta(hours=-3, minutes=-30))).zone_name(AT) == "UTC−03:30"
     assert Clock(timezone(timedelta(hours=5, minutes=45))).zone_name(AT) == "UTC+05:45"
+
+
+def test_no_zone_is_the_machines_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "MST7MDT,M3.2.0,M11.1.0")  # US rules: summer time from 8 March 2026
+    time.tzset()
+    try:
+        assert Clock(None).zone_name(AT) == "UTC−07:00"
+        assert Clock(None).zone_name(AT + timedelta(days=30)) == "UTC−06:00"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
