@@ -33,7 +33,7 @@ from companion.dialogue.walking import (
     meet_hold,
     say_caution,
 )
-from companion.language.phrasing import listed
+from companion.language.phrasing import listed, phrase
 from companion.procedures.walking import steps_to_go
 
 if TYPE_CHECKING:
@@ -222,6 +222,12 @@ def _end(turn: Turn, what: str) -> None:
     turn.acts.append(Finish())
 
 
+def _all_clear(turn: Turn) -> None:
+    """'All clear' with no emergency on: it affirms nothing, so what is asked is asked again."""
+    question = asked(turn.job, awaiting(turn.job, turn.session))
+    turn.say(question or phrase("unclear.nothing-to-confirm"))
+
+
 def _thats_wrong(turn: Turn) -> None:
     """Undo what was just taken: the reading, or the choice."""
     waits = awaiting(turn.job, turn.session)
@@ -361,6 +367,7 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "finish": _finish,
     "call-it-off": _call_it_off,
     "confirmed": _confirmed,
+    "all-clear": _all_clear,
     "yes": _yes,
     "no": _no,
     "strike-that": readings.strike_and_tell,

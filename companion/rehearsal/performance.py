@@ -6,6 +6,7 @@ and nothing else. What was heard is shown beside for whoever watches.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -162,7 +163,7 @@ class _Performance:
             self._technician.waiting = True
             return
         self._watched = _Watched(spoken)
-        speech = self._voice.say(spoken.text)
+        speech = self._voice.say(spelled(spoken.text))
         if spoken.line.mutters and spoken.first:
             speech = muttered(speech)
         if spoken.line.shows and spoken.first:
@@ -173,7 +174,7 @@ class _Performance:
     def _close_utterance(self) -> None:
         """Count what came of the last thing said."""
         watched = self._watched
-        if watched.spoken and watched.spoken.text == watched.spoken.line.say:
+        if watched.spoken and watched.spoken.is_line:
             self._summary.count_utterance(watched.spoken.line, watched.heard)
         self._watched = _Watched()
 
@@ -273,6 +274,15 @@ class _Performance:
     def _print(self, who: str, text: str) -> None:
         if not self._settings.quiet:
             print(f"{self._room.at_s:7.1f} s  {who:>10}  {text}", flush=True)
+
+
+def spelled(text: str) -> str:
+    """Return a sentence as a synthesis engine must get it, so that letters are spelled.
+
+    >>> spelled("what fuse on a forty v a secondary")
+    'what fuse on a forty V A secondary'
+    """
+    return re.sub(r"\b(?:[a-z] )+[a-z]\b", lambda letters: letters[0].upper(), text)
 
 
 def muttered(speech: Samples) -> Samples:

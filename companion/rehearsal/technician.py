@@ -14,7 +14,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 from companion.dialogue.judging import number_runs
-from companion.numbers import parse
+from companion.numbers import parse, say_digits
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 ANSWER_WITHIN_S = 3.0  # after that he takes it that he was not heard
 REACTION_S = 0.45
 MOST_TRIES = 6
+SLOWER_FROM_TRY = 2
 
 Kind = Literal["say", "remark", "kill"]
 
@@ -54,11 +55,15 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """What he says now; `line` is the line that it serves, `first` whether it is its first try."""
+    """What he says now; `line` is the line that it serves, `first` whether it is its first try.
+
+    `is_line` is False for what only repairs ("no", "one five").
+    """
 
     text: str
     line: Line
     first: bool
+    is_line: bool
 
 
 @dataclass(slots=True)
@@ -134,13 +139,33 @@ class Technician:
             return "no"
         return "that's wrong" if line.reads or self.tries % 2 else ""
 
+    def _said_again(self, line: Line) -> str:
+        """The line; from the third try on, or where he was asked to, its figures one by one."""
+        asked_to = "figure by figure" in " ".join(self.heard).lower()
+        if line.reads and (asked_to or self.tries >= SLOWER_FROM_TRY):
+            return figure_by_figure(line.say)
+        return line.say
+
     def _say(self, line: Line) -> Spoken:
-        text, self.repair = self.repair or line.say, ""
+        is_line = not self.repair
+        text, self.repair = self.repair or self._said_again(line), ""
         first = self.tries == 0
         self.tries += 1
         self.heard.clear()
         self.waiting = True
-        return Spoken(text, line, first)
+        return Spoken(text, line, first, is_line)
+
+
+def figure_by_figure(text: str) -> str:
+    """Return a sentence with its numbers said figure by figure, as to someone hard of hearing.
+
+    >>> figure_by_figure("hood clearance fourteen feet")
+    'hood clearance one four feet'
+    """
+    for run in number_runs(tuple(text.split())):
+        if not {"half", "quarter"} & set(run):
+            text = text.replace(" ".join(run), say_digits(parse(run)), 1)
+    return text
 
 
 def _picked(answer: str, meant: str) -> str:
