@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
     from companion.sizing.model import Input, Inputs, Range, Result, Said, Sizing
 
+_BREATH_WORDS = 20
+
 
 def missing_input(sizing: Sizing, given: Inputs, log: Mapping[str, MeasureLike]) -> Input | None:
     """Return the first input that must be known and is not; see `companion.sizing.missing`."""
@@ -222,9 +224,8 @@ def _in_words(
         for wanted in sizing.inputs
         if wanted.name not in settled.assumed and (phrase := _heard(wanted, settled))
     }
-    sentence = capital(result.lead) + (f", for {_joined(said, log_used)}" if said else "") + "."
     return Answer(
-        spoken=f"{result.over} {sentence}".strip(),
+        spoken=f"{result.over} {_result(result.lead, _joined(said, log_used))}".strip(),
         value=result.value,
         unit=result.unit,
         working=result.working,
@@ -238,6 +239,14 @@ def _in_words(
         defers=sizing.defers,
         in_metric=_sentence(result.metric),
     )
+
+
+def _result(lead: str, heard: str) -> str:
+    """Return the result with the inputs as heard, in two sentences where one has no breath."""
+    if not heard:
+        return f"{capital(lead)}."
+    whole = f"{capital(lead)}, for {heard}."
+    return whole if len(whole.split()) <= _BREATH_WORDS else f"{capital(lead)}. For {heard}."
 
 
 def _sentence(words: str) -> str:

@@ -137,8 +137,8 @@ def _work_out_drop(given: Given) -> Result:
 
 def _left(left_v: Decimal) -> str:
     if left_v <= 0:
-        return "nothing left at the far end"
-    return f"{spoken(to_step(left_v, '0.1'), 'V')} at the far end"
+        return "nothing left"
+    return f"{say(to_step(left_v, '0.1'))} left"
 
 
 def _too_little(left_v: Decimal) -> str:
