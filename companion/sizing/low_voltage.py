@@ -19,10 +19,11 @@ if TYPE_CHECKING:
     from companion.sizing.tables import Row
 
 GROUP = "Low voltage"
-TABLE_8 = "NFPA 70-2023 chapter 9 table 8 (18 to 14 AWG, solid, 75 °C)"
-DERIVED = "24 to 20 AWG derived from ASTM B258 and NBS Handbook 100 (from memory)"
+TABLE_8 = "NFPA 70-2023 chapter 9 table 8, 18 to 14 AWG, solid, 75 °C"
+DERIVED = "derived from ASTM B258 and NBS Handbook 100, from memory"
 TABLE_11 = "NFPA 70-2023 chapter 9 table 11(A) (from memory)"
 PRACTICE = "common practice, no source"
+_ORIGIN = {"published": TABLE_8, "derived": DERIVED}
 
 _CLASS_2_CURRENT = str(figure("class-2-current-limit"))
 _CLASS_2_POWER = str(figure("class-2-power-limit"))
@@ -110,7 +111,9 @@ def _work_out_drop(given: Given) -> Result:
     source = given.quantity("source")
     drop_v, left_v = magnitude(lost, "V"), magnitude(source - lost, "V")
     share = magnitude(lost / source, "percent")
-    per_kft = table("copper-solid").row("gauge", gauge).exact(_COLUMN[warmth])
+    row = table("copper-solid").row("gauge", gauge)
+    per_kft = row.exact(_COLUMN[warmth])
+    origin = DERIVED if warmth == "cold" else _ORIGIN[row.text("origin")]
     length, load = (
         written(given.exact("length", "ft"), "ft"),
         written(given.exact("load", "A"), "A"),
@@ -121,10 +124,7 @@ def _work_out_drop(given: Given) -> Result:
         value=plain(drop_v),
         unit="V",
         working=(
-            (
-                f"{gauge} AWG solid copper at {_WARMTH[warmth]}: {per_kft} Ω per 1000 ft "
-                f"({TABLE_8}; {DERIVED})"
-            ),
+            (f"{gauge} AWG solid copper at {_WARMTH[warmth]}: {per_kft} Ω per 1000 ft ({origin})"),
             f"Drop: 2 × {length} × {per_kft} Ω / 1000 ft × {load} = {plain(drop_v)} V",
             f"Share: {plain(drop_v)} V / {given.amount('source').written()} = {plain(share)} %",
             f"Left: {plain(left_v)} V",
@@ -154,7 +154,7 @@ VOLTAGE_DROP = Sizing(
     formula="drop = 2 · length · resistance · load",
     inputs=(LOAD, LENGTH, GAUGE, SOURCE, WIRE),
     work=_work_out_drop,
-    sources=("Ohm's law", TABLE_8, DERIVED),
+    sources=("Ohm's law", TABLE_8, f"24 to 20 AWG, and cold wire: {DERIVED}"),
     assumption="the length one way",
     caution="The device's own minimum decides. Don't parallel wires to fix a drop.",
 )
@@ -220,7 +220,7 @@ def _gauge_account(given: Given, allowed: Quantity, limit: Decimal, row: Row) ->
         ),
         (
             f"Thinnest at or under it: {row.text('gauge')} AWG, {per_kft} Ω per 1000 ft at 75 °C "
-            f"({TABLE_8}; {DERIVED})"
+            f"({_ORIGIN[row.text('origin')]})"
         ),
     )
 
@@ -281,9 +281,17 @@ LOW_VOLTAGE_GAUGE = Sizing(
         ),
     ),
     work=_work_out_gauge,
-    sources=("Ohm's law", TABLE_8, DERIVED, f"5 and 10 percent drop: {PRACTICE}"),
+    sources=(
+        "Ohm's law",
+        TABLE_8,
+        f"24 to 20 AWG, and cold wire: {DERIVED}",
+        f"5 and 10 percent drop: {PRACTICE}",
+    ),
     assumption="warm solid copper, the length one way",
-    caution="The device may ask for thicker. In a plenum use plenum-rated class two cable.",
+    caution=(
+        "The device may ask for thicker. In a plenum use plenum-rated class two cable. "
+        "Never share a box with line voltage."
+    ),
 )
 
 

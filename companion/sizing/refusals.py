@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion import quantities
@@ -11,7 +12,7 @@ from companion.numbers import say
 if TYPE_CHECKING:
     from companion.sizing.model import Amount, Input, Range
 
-from decimal import Decimal
+_FEW = 3
 
 
 def refusal(problem: str, remedy: str, spoken: str, *, where: str = "") -> SizingError:
@@ -38,12 +39,21 @@ def out_of_range(wanted: Input, amount: Amount, valid: Range) -> OutOfRangeError
 
 def not_an_option(wanted: Input, given: str) -> SizingError:
     """Return the error for an answer that is none of an input's options."""
-    first, last = wanted.options[0].spoken, wanted.options[-1].spoken
     return refusal(
         f"{wanted.spoken} cannot be '{given}'",
         f"Give one of: {', '.join(option.value for option in wanted.options)}.",
-        f"{capital(wanted.spoken)} must be {first} to {last}.",
+        _choose(wanted),
     )
+
+
+def _choose(wanted: Input) -> str:
+    """Say what there is to choose from: all of a few, the ends of many."""
+    words = [option.spoken for option in wanted.options]
+    if len(words) <= _FEW:
+        return f"Say {' or '.join(words)}."
+    first, last = words[0], words[-1]
+    shared = f" {last.rpartition(' ')[2]}"
+    return f"{capital(wanted.spoken)} must be {first.removesuffix(shared)} to {last}."
 
 
 def wrong_unit(wanted: Input, unit: str) -> SizingError:

@@ -178,13 +178,19 @@ def test_a_reading_out_of_range_is_refused_like_a_word() -> None:
         (
             "voltage-drop",
             {"load": "1 A", "length": "60 ft", "gauge": "15 gauge"},
-            "Gauge must be fourteen gauge to twenty four gauge.",
+            "Gauge must be fourteen to twenty four gauge.",
         ),
         (
             "low-voltage-gauge",
             {"load": "1 A", "length": "60 V"},
             "One-way length can't be in volts.",
         ),
+        (
+            "line-wire-size",
+            {"load": "16 A", "continuous": "2 count"},
+            "Say continuous or not continuous.",
+        ),
+        ("knockout-size", {"size": "3 in"}, "Trade size must be half to two inch."),
         ("secondary-fuse", {"rating": "120 VA"}, "Transformer must be ten to one hundred V A."),
         ("low-voltage-current", {"load": "20 W"}, "Load can't be in watts."),
         (
