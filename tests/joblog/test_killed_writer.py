@@ -40,10 +40,9 @@ def test_nothing_acknowledged_is_lost_and_every_turn_is_whole(tmp_path: Path) ->
         said = killed_after(moments.uniform(0.0, 0.15), log, "job", next_turn)
         if said:
             acknowledged = int(said[-1].split()[0])
-        if not log.exists() or not acknowledged:
-            continue
         with SqliteStore(log) as store:  # as the next `work` would
-            entries = list(store.entries("job"))  # verifies the chain and every payload
+            # `entries` verifies the chain and every payload
+            entries = list(store.entries("job")) if store.jobs() else []
         assert len(entries) >= acknowledged, f"kill {kill} lost acknowledged entries"
         turns = [
             [entry.payload["part"] for entry in of_turn]
