@@ -46,8 +46,13 @@ SLOWER = 0.85
 
 
 def obey(turn: Turn, name: str, detail: str) -> None:
-    """Do what a command asks; `detail` is a test point or a reason."""
-    if name in _WITH_DETAIL:
+    """Do what a command asks; `detail` is a test point or a reason.
+
+    A job that was called off moves no more: what must still be made safe is asked instead.
+    """
+    if turn.job.calling_off and name in _MOVING:
+        ask_now(turn)
+    elif name in _WITH_DETAIL:
         _WITH_DETAIL[name](turn, detail)
     else:
         _PLAIN[name](turn)
@@ -292,7 +297,7 @@ def wake(turn: Turn) -> None:
     turn.log("woken")
     turn.remember(standing_by=False)
     turn.tell("listening.woken")
-    if turn.job.current:
+    if turn.job.current and not turn.job.calling_off:
         turn.say(turn.job.current.say)
     ask_now(turn)
 
@@ -382,4 +387,7 @@ _WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {
     "recall": readings.recall,
     "read-it-back": lambda turn, _: readings.recall(turn, ""),
 }
+_MOVING = frozenset(
+    {"done", "back", "skip", "does-not-apply", "which-step", "resume", "finish", "what-next"}
+)
 COMMANDS = frozenset(_PLAIN) | frozenset(_WITH_DETAIL)

@@ -63,6 +63,15 @@ def is_open(job: Job, step: Step) -> bool:
     return progress is None or not progress.met
 
 
+def is_begun(job: Job, step: Step) -> bool:
+    """Return whether something of an open hold point was met already."""
+    progress = job.holds.get(step.slug)
+    if progress is None or progress.met:
+        return False
+    taken = (r for r in job.standing() if r.id > progress.since and r.step == step.slug)
+    return bool(progress.checks) or any(taken)
+
+
 def dead_hold(job: Job) -> Step | None:
     """Return the hold point that proves dead on this job's path."""
     return walking.dead_hold(job.procedure, job.answers) if job.procedure else None

@@ -234,7 +234,9 @@ def reopen_if_met(turn: Turn, taken: Taken) -> bool:
     """Open a hold point again whose reading is withdrawn or changed after it was met."""
     step = turn.job.find(taken.step)
     progress = turn.job.holds.get(taken.step)
-    if not (step and step.hold and progress and progress.met and taken.id > progress.since):
+    if turn.job.calling_off or not (step and step.hold and progress):
+        return False
+    if not progress.met or taken.id <= progress.since:
         return False
     then = "" if turn.job.step == step.slug else turn.job.step
     open_hold(turn, step, why="a reading was changed", then=then)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from companion.dialogue.holds import dead_hold
+from companion.dialogue.holds import dead_hold, is_begun
 from companion.dialogue.scopes import provinces, regions
 from companion.dialogue.walking import announce, enter, open_hold
 
@@ -61,13 +61,15 @@ def resume(turn: Turn) -> None:
 
 
 def reprove_dead(turn: Turn, *, why: str) -> bool:
-    """Open the dead hold again if the job stands locked out; the lock may be gone by now."""
+    """Open the dead hold again if dead was proved, or half proved; the lock may be gone by now."""
     job = turn.job
     hold = dead_hold(job)
-    if not job.dead or hold is None or job.calling_off:
+    if hold is None or job.calling_off or not (job.dead or is_begun(job, hold)):
         return False
     turn.tell("job.resumed-locked")
-    open_hold(turn, hold, why=why, then=job.step)
+    is_here = job.step == hold.slug
+    then = job.holds[hold.slug].then if is_here else job.step
+    open_hold(turn, hold, why=why, then=then)
     return True
 
 

@@ -37,7 +37,7 @@ from companion.dialogue.outcome import Outcome, Turn
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
 from companion.dialogue.session import Between, MissingInput
-from companion.dialogue.walking import enter, go_on
+from companion.dialogue.walking import caution_heard, enter, leave_choice
 from companion.language.meanings import (
     Candidate,
     Change,
@@ -127,7 +127,7 @@ def _heard_out(turn: Turn, what: str) -> None:
     """A caution counts as given once it was heard to its end."""
     kind, _, slug = what.partition(":")
     if kind == "caution":
-        turn.log("caution-given", step=slug)
+        caution_heard(turn, slug)
 
 
 def _hear(turn: Turn, event: Heard) -> None:
@@ -267,8 +267,7 @@ def _choose(turn: Turn, chosen: Choice) -> None:
             if missing_readings(turn.job, step) and not option.goto:
                 ask_now(turn)
             else:
-                turn.log("step-done", step=step.slug)
-                go_on(turn, step)
+                leave_choice(turn, step, option)
         case _:
             turn.tell("unclear.nothing-to-confirm")
 

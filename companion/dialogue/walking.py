@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.dialogue import questions
-from companion.dialogue.awaiting import licence_unknown
-from companion.dialogue.holds import dead_hold, is_open
+from companion.dialogue.awaiting import Doing, awaiting, chosen_here, licence_unknown
+from companion.dialogue.holds import dead_hold, is_open, requests
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import ConfirmEnd
 from companion.language.phrasing import phrase
@@ -15,7 +15,7 @@ from companion.procedures.walking import next_step, previous_step
 if TYPE_CHECKING:
     from companion.dialogue.outcome import Turn
     from companion.dialogue.state import Job
-    from companion.procedures.model import Step
+    from companion.procedures.model import Option, Step
 
 
 def enter(turn: Turn, slug: str) -> None:
@@ -49,6 +49,9 @@ def announce(turn: Turn) -> None:
     step = turn.job.current
     if step is None:
         turn.tell("job.no-step")
+        return
+    if turn.job.calling_off:
+        ask_now(turn)
         return
     if step.caution:
         say_caution(turn, step)
@@ -90,6 +93,30 @@ def complete(turn: Turn, step: Step) -> None:
     else:
         turn.log("step-done", step=step.slug)
         go_on(turn, step)
+
+
+def leave_choice(turn: Turn, step: Step, option: Option) -> None:
+    """A step's choice is made and nothing is left to read: complete the step.
+
+    A choice that leads out of the job does so at once; what the caution warns of is there.
+    """
+    target = turn.job.find(option.goto)
+    if target is None or not target.ends:
+        complete(turn, step)
+        return
+    if step.slug in turn.job.cautions or not step.caution:
+        turn.log("step-done", step=step.slug)
+    go_on(turn, step)
+
+
+def caution_heard(turn: Turn, slug: str) -> None:
+    """A caution was heard to its end: it counts, and a step that waited for only that is done."""
+    turn.log("caution-given", step=slug)
+    waits = awaiting(turn.job, turn.session)
+    if not isinstance(waits, Doing) or waits.step.slug != slug:
+        return
+    if chosen_here(turn.job, waits.step) and not requests(turn.job, waits.step):
+        complete(turn, waits.step)
 
 
 def go_on(turn: Turn, step: Step) -> None:
@@ -138,5 +165,6 @@ def meet_hold(turn: Turn, step: Step) -> None:
 def call_off(turn: Turn) -> None:
     """Begin to leave the job safe."""
     turn.log("called-off")
+    turn.remember(changed="")  # no choice is taken back any more: that would lead on to a step
     turn.tell("job.call-off-begun")
     ask_now(turn)
