@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from companion.dialogue.holds import is_open, outstanding, requests
-from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput
+from companion.dialogue.session import (
+    Between,
+    ConfirmEnd,
+    ConfirmHeard,
+    ConfirmReading,
+    MissingInput,
+)
 from companion.dialogue.state import Taken
 from companion.procedures.model import Check, ReadingRequest
 
@@ -110,6 +116,7 @@ Awaiting: TypeAlias = (
     | Waking
     | Between
     | ConfirmReading
+    | ConfirmHeard
     | ConfirmEnd
     | MissingInput
     | Leaving

@@ -22,7 +22,7 @@ from companion.dialogue.events import Adjust, Finish, Hush
 from companion.dialogue.holds import is_open
 from companion.dialogue.prompting import ask_now, asked, still_missing
 from companion.dialogue.safety import licence_answer
-from companion.dialogue.session import ConfirmEnd, ConfirmReading, MissingInput
+from companion.dialogue.session import ConfirmEnd, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import (
     announce,
     call_off,
@@ -153,6 +153,9 @@ def _yes(turn: Turn) -> None:
         case ConfirmReading() as pending:
             turn.remember(pending=None)
             readings.take_confirmed(turn, pending)
+        case ConfirmHeard(candidate=candidate, before=before):
+            turn.remember(pending=before)
+            turn.confirmed = candidate
         case ConfirmEnd(what=what):
             turn.remember(pending=None)
             _end(turn, what)
@@ -176,6 +179,9 @@ def _no(turn: Turn) -> None:
         case ConfirmReading():
             turn.remember(pending=None)
             turn.tell("reading.implausible-no")
+        case ConfirmHeard(before=before):
+            turn.remember(pending=before)
+            turn.tell("unclear.again")
         case ConfirmEnd():
             turn.remember(pending=None)
             turn.tell("job.call-off-kept")
@@ -236,7 +242,7 @@ def _all_clear(turn: Turn) -> None:
 def _thats_wrong(turn: Turn) -> None:
     """Undo what was just taken: the reading, or the choice."""
     waits = awaiting(turn.job, turn.session)
-    if isinstance(waits, HoldRight | ConfirmReading | ConfirmEnd):
+    if isinstance(waits, HoldRight | ConfirmReading | ConfirmHeard | ConfirmEnd):
         _no(turn)
     elif turn.session.changed == "reading":
         taken = readings.strike(turn)

@@ -79,7 +79,9 @@ class AskBetween:
 
 @dataclass(frozen=True, slots=True)
 class AskAgain:
-    """It was addressed, but poor."""
+    """It was addressed, but poor; `best` is what it may have been, if nothing else comes near."""
+
+    best: Candidate | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ def judge(
     candidates: Sequence[Candidate],
     plausible: Callable[[Meaning], bool],
     limits: Thresholds | None = None,
-) -> Judgement:
+) -> Judgement:  # noqa: PLR0911 - one return a rule, in order
     """Return what to do with a hearing.
 
     Args:
@@ -113,8 +115,10 @@ def judge(
     rival = _rival(candidates, plausible, limits)
     if rival is not None and _can_ask_between(best, rival):
         return AskBetween(best, rival)
-    if rival is not None or best.match < limits.accept_match:
+    if rival is not None:
         return AskAgain()
+    if best.match < limits.accept_match:
+        return AskAgain(best)
     return Accept(best)
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from companion.dialogue.events import Act
     from companion.dialogue.session import Session
     from companion.dialogue.state import Job
+    from companion.language.meanings import Candidate
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,7 @@ class Turn:
     drafts: list[Draft] = field(default_factory=list)
     acts: list[Act] = field(default_factory=list)
     spoken: list[str] = field(default_factory=list)
+    confirmed: Candidate | None = None  # a poor hearing that was affirmed: to be understood now
 
     def log(self, kind: str, **payload: Any) -> None:  # noqa: ANN401 - JSON is open
         """Add an entry, and let it change the job."""

@@ -21,7 +21,13 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.between import difference, spoken
 from companion.dialogue.holds import outside_now
-from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput
+from companion.dialogue.session import (
+    Between,
+    ConfirmEnd,
+    ConfirmHeard,
+    ConfirmReading,
+    MissingInput,
+)
 from companion.dialogue.values import spoken_reading
 from companion.language.phrasing import listed, phrase
 
@@ -47,6 +53,8 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
             return phrase("between.ask", first=spoken(one).capitalize(), second=spoken(two))
         case ConfirmReading():
             return ""
+        case ConfirmHeard(candidate=candidate):
+            return phrase("between.confirm", words=" ".join(candidate.words).capitalize())
         case ConfirmEnd(what="finish"):
             return phrase("job.finish-ask")
         case ConfirmEnd():

@@ -35,6 +35,14 @@ class ConfirmReading:
 
 
 @dataclass(frozen=True, slots=True)
+class ConfirmHeard:
+    """The same poor hearing twice; yes takes it. `before` as in `Between`."""
+
+    candidate: Candidate
+    before: Pending | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ConfirmEnd:
     """'finish' or 'call-it-off' was said; yes does it."""
 
@@ -51,7 +59,7 @@ class MissingInput:
     ask: str
 
 
-Pending: TypeAlias = Between | ConfirmReading | ConfirmEnd | MissingInput
+Pending: TypeAlias = Between | ConfirmReading | ConfirmHeard | ConfirmEnd | MissingInput
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +76,8 @@ class Session:
     """What the dialogue remembers between turns without logging it.
 
     `changed` says what 'that's wrong' undoes: 'reading', 'choice' or ''. `said` is what 'repeat'
-    repeats. `warned_at` is when the emergency answer was last said.
+    repeats; `unsure` are the words of the last poor hearing. `warned_at` is when the emergency
+    answer was last said.
     """
 
     standing_by: bool = False
@@ -78,6 +87,7 @@ class Session:
     choice_step: str = ""
     said: tuple[str, ...] = ()
     unclear: int = 0
+    unsure: tuple[str, ...] = ()
     terse: bool = False
     warned_at: datetime | None = None
     attention: str = "toolbox listen up"

@@ -36,7 +36,7 @@ from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, jud
 from companion.dialogue.outcome import Outcome, Turn
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
-from companion.dialogue.session import Between, MissingInput
+from companion.dialogue.session import Between, ConfirmHeard, MissingInput
 from companion.dialogue.walking import caution_heard, enter, leave_choice
 from companion.language.meanings import (
     Candidate,
@@ -136,12 +136,12 @@ def _hear(turn: Turn, event: Heard) -> None:
     match judgement:
         case Ignore():
             turn.cue("not understood")
-        case AskAgain():
-            _say_again(turn, event)
+        case AskAgain(best=best):
+            _say_again(turn, event, best)
         case AskBetween(first=first, second=second):
             _ask_between(turn, first, second)
         case Accept(candidate=candidate):
-            turn.remember(unclear=0)
+            turn.remember(unclear=0, unsure=())
             understand(turn, _fitting(turn, candidate, event.candidates))
 
 
@@ -157,12 +157,19 @@ def _fitting(turn: Turn, chosen: Candidate, candidates: tuple[Candidate, ...]) -
     return next((c for c in same if isinstance(c.meaning, wanted)), chosen)
 
 
-def _say_again(turn: Turn, event: Heard) -> None:
+def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
+    """Ask to say it again; when the same comes again as poorly, ask whether that was it."""
     if turn.session.standing_by:
         return
     words = " ".join(event.hearing.words)
+    if best is not None and best.words == turn.session.unsure:
+        best = _fitting(turn, best, event.candidates)
+        turn.log("asked-again", words=words, why="twice the same")
+        turn.remember(pending=ConfirmHeard(best, turn.session.pending), unsure=())
+        ask_now(turn)
+        return
     turn.log("asked-again", words=words, why="unclear")
-    turn.remember(unclear=turn.session.unclear + 1)
+    turn.remember(unclear=turn.session.unclear + 1, unsure=best.words if best else ())
     turn.acts_only("unclear.help" if turn.session.unclear >= SECOND_TIME else "unclear.again")
 
 
@@ -189,6 +196,9 @@ def understand(turn: Turn, candidate: Candidate) -> None:
         turn.tell("job.ended" if turn.job.ended else "job.no-step", how=turn.job.ended)
     else:
         _do(turn, candidate)
+    if turn.confirmed is not None:
+        affirmed, turn.confirmed = turn.confirmed, None
+        understand(turn, affirmed)
 
 
 def _in_emergency(turn: Turn, meaning: object) -> None:
@@ -228,6 +238,10 @@ def _drop_stale(turn: Turn, meaning: object) -> None:
     answers = isinstance(meaning, Command) and meaning.name in _ANSWERS
     if isinstance(pending, MissingInput):
         stale = isinstance(meaning, Reading)
+    elif isinstance(pending, ConfirmHeard):
+        if not answers:
+            turn.remember(pending=pending.before)
+        return
     else:
         stale = isinstance(pending, Between) or not answers
     if stale:

@@ -40,7 +40,7 @@ class Line:
     `hears` are words of which the answer must contain one; empty for a remark, where silence is
     the right answer. `reads` is (test point, value) of a reading, as it must be on the log.
     `stands` False: it is struck or corrected later. `mutters`: the last word is swallowed.
-    `after_s`: he waits that long before he speaks.
+    `after_s`: he waits that long before he speaks; `after_said`: until he heard as much.
     """
 
     say: str
@@ -50,6 +50,7 @@ class Line:
     stands: bool = True
     mutters: bool = False
     after_s: float = 0.0
+    after_said: int = 0
     shows: str = ""
 
 
@@ -103,7 +104,7 @@ class Technician:
         if self.waiting and not self._may_go_on(line, silent_s):
             return None
         line = self.line
-        if line is None or (line.kind != "kill" and silent_s < line.after_s):
+        if line is None or silent_s < line.after_s or len(self.heard) < line.after_said:
             return None
         return self._say(line)
 
@@ -134,6 +135,8 @@ class Technician:
             return "understood"
         if not answer or any(each in low for each in _AGAIN):
             return ""
+        if low.endswith(f"{line.say}? yes or no."):
+            return "yes"
         self.corrected += 1
         if _UNLIKELY in low or low.rstrip().endswith("right?") or "yes or no" in low:
             return "no"
@@ -162,10 +165,12 @@ def figure_by_figure(text: str) -> str:
     >>> figure_by_figure("hood clearance fourteen feet")
     'hood clearance one four feet'
     """
-    for run in number_runs(tuple(text.split())):
-        if not {"half", "quarter"} & set(run):
-            text = text.replace(" ".join(run), say_digits(parse(run)), 1)
-    return text
+    words = text.split()
+    for run in number_runs(tuple(words)):
+        if len(run) > 1 or run[0] != "o":  # the O of the meter's "O L" is no zero
+            at = next(i for i in range(len(words)) if tuple(words[i : i + len(run)]) == run)
+            words[at : at + len(run)] = say_digits(parse(run)).split()
+    return " ".join(words)
 
 
 def _picked(answer: str, meant: str) -> str:
