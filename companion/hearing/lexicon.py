@@ -11,7 +11,10 @@ as words of their own.
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
@@ -69,7 +72,8 @@ class _Part:
         if root is None:
             root = self._spellings[state] = _Spelling()
             for word, target in self.automaton.arcs[state].items():
-                _spell(root, word, _Ending((word,), target))
+                for spelling in (word, *_spellings().get(word, ())):
+                    _spell(root, spelling, _Ending((word,), target))
                 if len(word) == 1:
                     self._spell_runs(root, _Ending((word,), target))
         return root
@@ -272,6 +276,14 @@ class Lexicon:
                 return number
         self._parts.append(_Part(automaton))
         return len(self._parts) - 1
+
+
+@cache
+def _spellings() -> dict[str, list[str]]:
+    """Other ways to write a word."""
+    text = files("companion.hearing").joinpath("spellings.toml").read_text("utf-8")
+    spelled: dict[str, list[str]] = tomllib.loads(text)["spelled"]
+    return spelled
 
 
 def _spell(root: _Spelling, word: str, ending: _Ending) -> None:

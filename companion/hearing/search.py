@@ -127,9 +127,7 @@ class _Ends:
         return max((ended.score for ended in self.sentences.values()), default=-np.inf)
 
 
-def searched(
-    decoding: Decoding, start: Place, pace: Pace, *, beam: int, longest: int
-) -> Found:
+def searched(decoding: Decoding, start: Place, pace: Pace, *, beam: int, longest: int) -> Found:
     """Return the sentences of the grammar that agree best with a sound.
 
     Args:

@@ -25,6 +25,7 @@ BEFORE_BLOCKS = 8  # 160 ms kept before the first voiced block
 AFTER_BLOCKS = 6  # 120 ms kept after the last one
 SHORTEST_BLOCKS = 4  # 80 ms of voice: less is a click
 LONGEST_S = 12.0  # no command is longer
+_LONGEST_BLOCKS = int(LONGEST_S * SAMPLE_RATE_HZ) // BLOCK
 _FULL_SCALE = 32_768.0
 _FLOOR_DBFS = -100.0  # digital silence
 
@@ -90,7 +91,7 @@ class Utterance:
         cut = Cut(
             max(0, self._first - BEFORE_BLOCKS), min(self._blocks, self._last + 1 + AFTER_BLOCKS)
         )
-        return cut if (cut.end - cut.start) * BLOCK <= LONGEST_S * SAMPLE_RATE_HZ else None
+        return cut if cut.end - cut.start <= _LONGEST_BLOCKS else None
 
     @property
     def pace(self) -> Pace:
@@ -126,15 +127,21 @@ class Utterance:
         return self._last if 0 <= self._last < self._blocks - PAUSE_BLOCKS else None
 
     def _take(self, sound: Samples, voice: npt.NDArray[np.bool_]) -> None:
-        self._sound.append(sound)
-        self._voice.append(voice)
         where = np.flatnonzero(voice)
         if len(where):
             if self._first is None:
                 self._first = self._blocks + int(where[0])
             self._last = self._blocks + int(where[-1])
             self._voiced_blocks += len(where)
+        self._keep(sound, voice)
         self._blocks += len(voice)
+
+    def _keep(self, sound: Samples, voice: npt.NDArray[np.bool_]) -> None:
+        """Keep what can still be part of a command; the rest of a long speech is not stored."""
+        first = self._blocks + len(voice) if self._first is None else self._first
+        room = max(0, first + _LONGEST_BLOCKS - self._blocks)
+        self._sound.append(sound[: room * BLOCK].copy())
+        self._voice.append(voice[:room].copy())
 
 
 def _db(power: float) -> float:
