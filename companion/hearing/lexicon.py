@@ -120,21 +120,18 @@ class _Walk:
 
     def go(self, pieces: Node, at: _Reach, node: _Spelling) -> None:
         """Note the pieces that end here and walk on along every letter both sides allow."""
-        for token in pieces.get("", ()):
-            assert isinstance(token, int)  # noqa: S101 -- narrows the type
+        for token in pieces.ids:
             self.found.setdefault(token, []).append(at)
-        for letter, below in pieces.items():
-            if not letter:
-                continue
-            assert isinstance(below, dict)  # noqa: S101 -- as above
-            if letter == SPACE:
-                self._space(below, at, node)
-            elif letter == STOP:
-                self._close(below, at, node, spaced=False)
-            elif letter in node.below:
+        below = pieces.below
+        if SPACE in below:
+            self._space(below[SPACE], at, node)
+        if STOP in below and node.endings:
+            self._close(below[STOP], at, node, spaced=False)
+        for letter, longer in node.below.items():
+            if letter in below:
                 words, state, letters, _ = at
-                longer = _Reach(words, state, letters + letter, spaced=True)
-                self.go(below, longer, node.below[letter])
+                reach = _Reach(words, state, letters + letter, spaced=True)
+                self.go(below[letter], reach, longer)
 
     def _space(self, pieces: Node, at: _Reach, node: _Spelling) -> None:
         if at.letters:

@@ -7,8 +7,9 @@ of UTF-8, 32,768 times; '▁' stands for a space. Pieces 0 to 2 are markers (1 s
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from companion.errors import ModelError
 
@@ -26,8 +27,13 @@ STOP = "."
 # What stands for a space between words, and what may close a word.
 _SAME = {"▁": SPACE, "-": SPACE, ",": STOP, "?": STOP, "!": STOP, ".": STOP, "'": "'", "’": "'"}
 
-# A node maps a character to the node below; "" holds the ids of the pieces that end here.
-Node: TypeAlias = dict[str, "Node | list[int]"]
+
+@dataclass(slots=True, eq=False)
+class Node:
+    """A node of the trie: the nodes below by their letter, the ids of the pieces that end here."""
+
+    below: dict[str, Node] = field(default_factory=dict)
+    ids: list[int] = field(default_factory=list)
 
 
 class Tokens:
@@ -46,7 +52,7 @@ class Tokens:
 
         A hyphen is filed as a space; comma, question and exclamation mark as a full stop.
         """
-        root: Node = {}
+        root = Node()
         for token, piece in enumerate(self.pieces[FIRST_SPELT:], start=FIRST_SPELT):
             spelling = spelt(piece)
             if spelling:
@@ -78,12 +84,10 @@ def spelt(piece: str) -> str:
 def _file(root: Node, spelling: str, token: int) -> None:
     node = root
     for letter in spelling:
-        below = node.setdefault(letter, {})
-        assert isinstance(below, dict)  # noqa: S101 -- narrows the type; "" is no letter
-        node = below
-    ids = node.setdefault("", [])
-    assert isinstance(ids, list)  # noqa: S101 -- as above
-    ids.append(token)
+        if letter not in node.below:
+            node.below[letter] = Node()
+        node = node.below[letter]
+    node.ids.append(token)
 
 
 def load_tokens(path: Path) -> Tokens:

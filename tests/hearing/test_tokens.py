@@ -25,10 +25,8 @@ def test_the_model_has_32768_pieces_with_its_markers_first(tokens: Tokens) -> No
 
 def test_every_letter_can_be_spelt_with_and_without_a_space_before(tokens: Tokens) -> None:
     for letter in "abcdefghijklmnopqrstuvwxyz":
-        assert letter in tokens.trie
-        space = tokens.trie[" "]
-        assert isinstance(space, dict)
-        assert letter in space
+        assert tokens.trie.below[letter].ids
+        assert tokens.trie.below[" "].below[letter].ids
 
 
 def test_text_joins_pieces_and_turns_marks_into_spaces(tokens: Tokens) -> None:
