@@ -136,6 +136,8 @@ def awaiting(job: Job, session: Session) -> Awaiting:
     """Return what is being waited for, the most urgent first."""
     if job.emergency:
         return AllClear(job.emergency)
+    if job.ended:
+        return Nothing()
     if session.standing_by:
         return Waking()
     if session.pending is not None:

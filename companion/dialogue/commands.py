@@ -27,6 +27,7 @@ from companion.dialogue.walking import (
     announce,
     call_off,
     complete,
+    enter,
     following_step,
     go_back,
     go_on,
@@ -64,6 +65,7 @@ def obey(turn: Turn, name: str, detail: str) -> None:
 def _done(turn: Turn) -> None:
     waits = awaiting(turn.job, turn.session)
     if isinstance(waits, Doing):
+        turn.remember(changed="")  # "that's wrong" is about what was just taken
         complete(turn, waits.step)
     else:
         still_missing(turn)
@@ -128,6 +130,7 @@ def _skip(turn: Turn, reason: str) -> None:
     elif not reason:
         turn.tell("step.skip-why")
     else:
+        turn.remember(changed="")
         turn.log("step-skipped", step=step.slug, reason=reason)
         turn.tell("step.skipped", reason=reason)
         go_on(turn, step)
@@ -253,8 +256,7 @@ def _thats_wrong(turn: Turn) -> None:
         turn.remember(changed="")
         if step and step.choice:
             turn.log("choice-withdrawn", step=step.slug, choice=step.choice.slug)
-            turn.log("step-entered", step=step.slug)
-            announce(turn)
+            enter(turn, step.slug)
     else:
         turn.tell("unclear.nothing-wrong")
 

@@ -53,7 +53,7 @@ from companion.procedures.walking import first_step
 
 if TYPE_CHECKING:
     from companion.dialogue.events import Event
-    from companion.dialogue.session import Session
+    from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
 
 SECOND_TIME = 2
@@ -165,7 +165,7 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     if best is not None and best.words == turn.session.unsure:
         best = _fitting(turn, best, event.candidates)
         turn.log("asked-again", words=words, why="twice the same")
-        turn.remember(pending=ConfirmHeard(best, turn.session.pending), unsure=())
+        turn.remember(pending=ConfirmHeard(best, _kept(turn.session.pending)), unsure=())
         ask_now(turn)
         return
     turn.log("asked-again", words=words, why="unclear")
@@ -178,8 +178,13 @@ def _ask_between(turn: Turn, first: Candidate, second: Candidate) -> None:
         return
     words = " ".join(first.words)
     turn.log("asked-again", words=words, why=f"or: {' '.join(second.words)}")
-    turn.remember(pending=Between(first, second, turn.session.pending))
+    turn.remember(pending=Between(first, second, _kept(turn.session.pending)))
     ask_now(turn)
+
+
+def _kept(pending: Pending | None) -> Pending | None:
+    """Return what is waited for again once a doubt is settled: no older doubt."""
+    return pending.before if isinstance(pending, Between | ConfirmHeard) else pending
 
 
 def understand(turn: Turn, candidate: Candidate) -> None:

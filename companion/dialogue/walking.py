@@ -40,6 +40,11 @@ def open_hold(turn: Turn, step: Step, *, why: str, then: str) -> None:
     if step.hold is None:
         return
     turn.log("hold-opened", step=step.slug, hold=step.hold.number, why=why, then=then)
+    proof = dead_hold(turn.job)
+    if step.needs_dead and not turn.job.dead and proof and proof is not step:
+        turn.tell("job.back-to-dead")
+        open_hold(turn, proof, why="power was on", then=step.slug)
+        return
     turn.log("step-entered", step=step.slug)
     announce(turn)
 

@@ -163,8 +163,15 @@ def _as_fraction(option: str) -> Fraction | None:
 
 
 def _amounts(wanted: Input, said: Said) -> tuple[Amount, ...]:
-    if isinstance(said, str):  # the default
-        return (Amount(exact_number(said), wanted.unit),)
+    if isinstance(said, str):  # the default, or words that are no number
+        try:
+            return (Amount(exact_number(said), wanted.unit),)
+        except ValueError as exc:
+            raise refusal(
+                f"{wanted.spoken} of '{said}' is no number",
+                "Give it as a number.",
+                f"I did not get the {wanted.spoken}. Ask again.",
+            ) from exc
     several = said if isinstance(said, tuple) else (said,)
     if not several or (len(several) > 1 and not wanted.many):
         raise refusal(

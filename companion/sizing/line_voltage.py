@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion.numbers import say
-from companion.quantities import quantity, spoken
+from companion.quantities import UNITS, quantity, spoken
 from companion.sizing.metric import copper_area
 from companion.sizing.model import Given, Input, Option, Range, Result, Sizing, never
 from companion.sizing.refusals import refusal
@@ -51,7 +51,7 @@ def _work_out_line_current(given: Given) -> Result:
     factor = given.quantity("power-factor") if given.has("power-factor") else _one()
     share = plain(magnitude(factor, "count"))
     divisor = f"({volts.written()} × {share})" if share != "1" else volts.written()
-    if load.unit == "A":
+    if UNITS[load.unit].dimension == UNITS["A"].dimension:
         watts = magnitude(
             line_power(given.quantity("load"), given.quantity("voltage"), factor), "W"
         )
