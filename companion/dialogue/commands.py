@@ -17,6 +17,8 @@ from companion.dialogue.awaiting import (
     OpenChoice,
     StepReading,
     awaiting,
+    chosen_here,
+    licence_unknown,
 )
 from companion.dialogue.events import Adjust, Finish, Hush
 from companion.dialogue.holds import is_open
@@ -127,6 +129,11 @@ def _skip(turn: Turn, reason: str) -> None:
         turn.tell("job.no-step")
     elif is_open(turn.job, step):
         turn.tell("hold.skip", ask=asked(turn.job, awaiting(turn.job, turn.session)))
+    elif licence_unknown(turn.job, step) or (step.choice and not chosen_here(turn.job, step)):
+        turn.remember(pending=None)
+        still_missing(turn)  # the way on depends on the answer, and what must be proved dead
+    elif step.ends:
+        complete(turn, step)
     elif not reason:
         turn.tell("step.skip-why")
     else:

@@ -272,6 +272,7 @@ def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: f
         match=f"{match:.2f}",
         confirmed=not _is_held(turn.job, old),
     )
+    turn.remember(changed="reading", pending=None)
     new = next(r for r in turn.job.readings if r.id == old.id)
     if reopen_if_met(turn, old):
         return

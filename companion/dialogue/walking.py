@@ -40,6 +40,7 @@ def open_hold(turn: Turn, step: Step, *, why: str, then: str) -> None:
     if step.hold is None:
         return
     turn.log("hold-opened", step=step.slug, hold=step.hold.number, why=why, then=then)
+    turn.remember(changed="")
     proof = dead_hold(turn.job)
     if step.needs_dead and not turn.job.dead and proof and proof is not step:
         turn.tell("job.back-to-dead")
