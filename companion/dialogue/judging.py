@@ -25,6 +25,7 @@ from companion.language.meanings import (
     Candidate,
     Change,
     Choice,
+    Command,
     Correction,
     Emergency,
     Question,
@@ -39,20 +40,35 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 
+WAKE = Command("wake")
+
+
 @dataclass(frozen=True, slots=True)
 class Thresholds:
     """Where the lines are drawn.
 
-    `ignore_match`, `accept_match`, `sure_match` and `emergency_match` are matches, 0 to 1;
-    margins are differences of log-probability in nats, >= 0.
+    `ignore_match`, `accept_match`, `sure_match`, `emergency_match` and `wake_match` are matches,
+    0 to 1; margins are differences of log-probability in nats, >= 0.
     """
 
     ignore_match: float
     accept_match: float
     sure_match: float
     emergency_match: float
+    wake_match: float
     margin_nats: float
     confusion_margin_nats: float
+    settling_margin_nats: float
+
+    def settling(self) -> Thresholds:
+        """Return those for the answer to 'this or that?': it is the second time of hearing it."""
+        return replace(
+            self,
+            sure_match=0.0,
+            accept_match=self.ignore_match,
+            margin_nats=self.settling_margin_nats,
+            confusion_margin_nats=self.settling_margin_nats,
+        )
 
 
 @cache
@@ -96,7 +112,7 @@ def judge(
     candidates: Sequence[Candidate],
     plausible: Callable[[Meaning], bool],
     limits: Thresholds | None = None,
-) -> Judgement:  # noqa: PLR0911 - one return a rule, in order
+) -> Judgement:
     """Return what to do with a hearing.
 
     Args:
@@ -108,18 +124,15 @@ def judge(
     if not candidates:
         return Ignore()
     best = candidates[0]
-    if isinstance(best.meaning, Emergency):
-        return Accept(best) if best.match >= limits.emergency_match else Ignore()
+    if isinstance(best.meaning, Emergency) or best.meaning == WAKE:
+        needed = limits.wake_match if best.meaning == WAKE else limits.emergency_match
+        return Accept(best) if best.match >= needed else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
     rival = _rival(candidates, plausible, limits)
-    if rival is not None and _can_ask_between(best, rival):
-        return AskBetween(best, rival)
-    if rival is not None:
-        return AskAgain()
-    if best.match < limits.accept_match:
-        return AskAgain(best)
-    return Accept(best)
+    if rival is None:
+        return Accept(best) if best.match >= limits.accept_match else AskAgain(best)
+    return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain()
 
 
 def _rival(

@@ -42,7 +42,13 @@ def all_clear(turn: Turn) -> None:
     """'I'm clear': go back to the step; what was proved dead must be proved again."""
     turn.log("all-clear")
     turn.tell("emergency.cleared")
-    if not reprove_dead(turn, why="after an emergency"):
+    step = turn.job.current
+    if reprove_dead(turn, why="after an emergency") or step is None:
+        return
+    progress = turn.job.holds.get(step.slug)
+    if progress and not progress.met:  # half met is not met after such a thing
+        open_hold(turn, step, why="after an emergency", then=progress.then)
+    else:
         announce(turn)
 
 

@@ -32,7 +32,7 @@ from companion.dialogue.events import (
     Tick,
     Unclear,
 )
-from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, judge
+from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, judge, thresholds
 from companion.dialogue.outcome import Outcome, Turn
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
@@ -132,10 +132,16 @@ def _heard_out(turn: Turn, what: str) -> None:
 
 def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
-    judgement = judge(event.candidates, lambda meaning: readings.is_plausible(turn.job, meaning))
+    between = isinstance(turn.session.pending, Between)
+    limits = thresholds().settling() if between else thresholds()
+    judgement = judge(
+        event.candidates, lambda meaning: readings.is_plausible(turn.job, meaning), limits
+    )
     match judgement:
         case Ignore():
             turn.cue("not understood")
+        case AskAgain() | AskBetween() if between:
+            turn.tell("between.which")
         case AskAgain(best=best):
             _say_again(turn, event, best)
         case AskBetween(first=first, second=second):

@@ -77,6 +77,7 @@ class Technician:
     heard: list[str] = field(default_factory=list)
     waiting: bool = False
     repair: str = ""
+    side: tuple[str, str] = ("neither", "neither")
     gave_up: str = ""
     corrected: int = 0
     between: int = 0
@@ -130,13 +131,16 @@ class Technician:
             return "understood"
         if picked := _picked(answer, line.say):
             self.between += 1
-            return picked
+            self.side = picked
+            return picked[0]
+        if "the first, or the second" in low:
+            return self.side[1]
+        if low.endswith(f"{line.say}? yes or no."):
+            return "yes"
         if any(each.lower() in low for each in line.hears):
             return "understood"
         if not answer or any(each in low for each in _AGAIN):
             return ""
-        if low.endswith(f"{line.say}? yes or no."):
-            return "yes"
         self.corrected += 1
         if _UNLIKELY in low or low.rstrip().endswith("right?") or "yes or no" in low:
             return "no"
@@ -173,20 +177,23 @@ def figure_by_figure(text: str) -> str:
     return " ".join(words)
 
 
-def _picked(answer: str, meant: str) -> str:
-    """Return the answer to 'fifteen, one five; or fifty, five zero?' by someone who meant one."""
+def _picked(answer: str, meant: str) -> tuple[str, str] | None:
+    """Return how to answer 'fifteen, one five; or fifty, five zero?' for one who meant fifteen.
+
+    Two ways: ('one five', 'the first'). None where nothing of the kind was asked.
+    """
     asked = _BETWEEN.search(answer)
     if asked is None:
-        return ""
+        return None
     sides = (asked["first"].strip().lower(), asked["second"].strip().lower())
     numbers = {parse(run) for run in number_runs(tuple(meant.lower().split()))}
     for side, way in zip(sides, ("the first", "the second"), strict=True):
         name, _, digits = side.partition(",")
         if digits and parse(digits.split()) in numbers:
-            return digits.strip()
+            return digits.strip(), way
         if not digits and f" {name} " in f" {meant.lower()} ":
-            return way
-    return "neither"
+            return way, way
+    return "neither", "neither"
 
 
 def script(procedure: Procedure) -> tuple[Line, ...]:
