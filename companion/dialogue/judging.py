@@ -32,6 +32,7 @@ from companion.language.meanings import (
     Reading,
     Value,
 )
+from companion.number_words import TEENS, TIES
 from companion.numbers import NUMBER_WORDS, confusions, is_confusion, parse
 
 if TYPE_CHECKING:
@@ -207,9 +208,13 @@ def _unheard_confusion(
     return None
 
 
-def _likeness(heard: tuple[str, ...], other: tuple[str, ...]) -> tuple[float, tuple[str, ...]]:
-    """Sort the confusion that sounds most alike first: for forty, fourteen before four."""
-    return -fuzz.ratio(" ".join(heard), " ".join(other)), other
+def _likeness(
+    heard: tuple[str, ...], other: tuple[str, ...]
+) -> tuple[bool, float, tuple[str, ...]]:
+    """Sort the -teen for the -ty first (fourteen for forty, before four), then the most alike."""
+    teens_and_tens = {*TEENS} & {*heard, *other} and {*TIES} & {*heard, *other}
+    is_swap = bool(teens_and_tens) and len(heard) == len(other)
+    return not is_swap, -fuzz.ratio(" ".join(heard), " ".join(other)), other
 
 
 def _renumbered(meaning: Meaning, number: tuple[str, ...]) -> Meaning | None:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
     AllClear,
-    Doing,
     HoldCheck,
     HoldConfirm,
     HoldReading,
@@ -106,7 +105,5 @@ def still_missing(turn: Turn) -> None:
             points = job.procedure.points
             names = tuple(points[r.point].names[0] for r in missing_readings(job, step))
             turn.tell("step.still", missing=listed(names))
-        case Doing():
-            turn.tell("step.done-none")
         case _:
             ask_now(turn)

@@ -34,7 +34,10 @@ if TYPE_CHECKING:
 
 def is_plausible(job: Job, meaning: Meaning) -> bool:
     """Return whether a meaning may be true here: a reading within its plausible range."""
-    if isinstance(meaning, Value | Correction):
+    if isinstance(meaning, Correction):
+        standing = job.standing()
+        return not standing or _is_plausible_at(job, standing[-1].point, meaning.measure)
+    if isinstance(meaning, Value):
         return _is_plausible_at(job, awaited_point(job), meaning.measure)
     if isinstance(meaning, Reading):
         return _is_plausible_at(job, meaning.point or awaited_point(job), meaning.measure)
@@ -100,7 +103,10 @@ def _is_in_order(turn: Turn, slug: str) -> bool:
 
 
 def take_confirmed(turn: Turn, pending: ConfirmReading) -> None:
-    """Log an unlikely reading that was confirmed."""
+    """Log an unlikely reading, or correction, that was confirmed."""
+    if isinstance(pending.reading, Correction):
+        correct(turn, pending.reading, pending.words, pending.match, is_sure=True)
+        return
     slug = pending.reading.point or awaited_point(turn.job)
     request = _request(turn.job, slug)
     if turn.job.procedure is None or request is None:
@@ -163,13 +169,13 @@ def _judged(limit: Ends, given: Limit | None, value: str) -> Mapping[str, Any]:
     }
 
 
-def _read_back(turn: Turn, point: TestPoint, request: ReadingRequest, taken: Taken) -> None:
+def _read_back(turn: Turn, point: TestPoint, request: ReadingRequest | None, taken: Taken) -> None:
     """Read back; a hold point's reading is asked about before it counts."""
     name, value = taken.name, spoken_value(point, taken.value)
     if not taken.confirmed:
         turn.tell("reading.confirm", name=name, value=value)
         return
-    otherwise = request.limit.otherwise if request.limit else ""
+    otherwise = request.limit.otherwise if request and request.limit else ""
     key = {"within": "within", "outside": "outside"}.get(taken.verdict, "plain")
     turn.say(phrase(f"reading.{key}", name=name, value=value, otherwise=otherwise).strip())
     turn.cue("logged")
@@ -243,8 +249,18 @@ def reopen_if_met(turn: Turn, taken: Taken) -> bool:
     return True
 
 
-def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: float) -> None:
-    """'Make it one ninety': the last reading's value, anew; the old entry stays."""
+def correct(
+    turn: Turn,
+    correction: Correction,
+    words: tuple[str, ...],
+    match: float,
+    *,
+    is_sure: bool = False,
+) -> None:
+    """'Make it one ninety': the last reading's value, anew; the old entry stays.
+
+    An unlikely value is asked about first, as with a reading.
+    """
     standing = turn.job.standing()
     if not standing or turn.job.procedure is None:
         turn.tell("reading.none")
@@ -256,6 +272,10 @@ def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: f
     except UnitError:
         unit = UNITS[point.unit].many
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
+        return
+    if not is_sure and not is_plausible(turn.job, correction):
+        turn.remember(pending=ConfirmReading(correction, words, match))
+        turn.tell("reading.implausible", name=old.name, value=spoken_value(point, value))
         return
     request = _request_of(turn.job, old)
     limit = ends(turn.job, request.limit if request else None)
@@ -274,9 +294,7 @@ def correct(turn: Turn, correction: Correction, words: tuple[str, ...], match: f
     )
     turn.remember(changed="reading", pending=None)
     new = next(r for r in turn.job.readings if r.id == old.id)
-    if reopen_if_met(turn, old):
-        return
-    if request:
+    if not reopen_if_met(turn, old):
         _read_back(turn, point, request, new)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from companion.language.meanings import Candidate, Reading
+    from companion.language.meanings import Candidate, Correction, Reading
     from companion.sizing import Answer
     from companion.sizing.model import Inputs
 
@@ -27,9 +27,9 @@ class Between:
 
 @dataclass(frozen=True, slots=True)
 class ConfirmReading:
-    """An implausible reading, not logged yet; yes logs it."""
+    """An implausible reading or correction, not logged yet; yes logs it."""
 
-    reading: Reading
+    reading: Reading | Correction
     words: tuple[str, ...]
     match: float
 

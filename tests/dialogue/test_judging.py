@@ -1,0 +1,312 @@
+"""Judging a hearing: what is taken, asked between, asked again and left alone (DESIGN.md 5)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.dialogue.judging import (
+    Accept,
+    AskAgain,
+    AskBetween,
+    Ignore,
+    judge,
+    number_runs,
+    thresholds,
+)
+from companion.language.meanings import (
+    Candidate,
+    Change,
+    Choice,
+    Command,
+    Correction,
+    Emergency,
+    Meaning,
+    Measure,
+    Question,
+    Reading,
+    Value,
+)
+from companion.numbers import parse
+
+LIMITS = replace(
+    thresholds(),
+    ignore_match=0.3,
+    accept_match=0.6,
+    sure_match=0.8,
+    emergency_match=0.5,
+    wake_match=0.4,
+    margin_nats=2.0,
+    confusion_margin_nats=4.0,
+)
+
+
+def anything(_: Meaning) -> bool:
+    return True
+
+
+def candidate(
+    words: str, meaning: Meaning, match: float = 0.95, log_prob: float = -1.0
+) -> Candidate:
+    return Candidate(meaning, tuple(words.split()), match, log_prob)
+
+
+def reading(words: str, number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate:
+    """A reading of 'supply static'; `number` is its number as said."""
+    measure = Measure(parse(number.split()), None)
+    return candidate(words, Reading("supply-static", measure), match, log_prob)
+
+
+def volts(number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate:
+    measure = Measure(parse(number.split()), "V")
+    return candidate(f"primary {number} volts", Reading("primary", measure), match, log_prob)
+
+
+def below(highest: int) -> object:
+    """Return a judgement of plausibility: readings up to a value."""
+
+    def plausible(meaning: Meaning) -> bool:
+        measure = getattr(meaning, "measure", None)
+        return measure is None or abs(measure.value) <= highest
+
+    return plausible
+
+
+DONE = candidate("done", Command("done"))
+
+
+def test_nothing_in_the_grammar_is_not_for_me() -> None:
+    assert judge((), anything, LIMITS) == Ignore()
+
+
+@pytest.mark.parametrize(
+    ("match", "expected"),
+    [
+        (0.299, Ignore()),
+        (0.3, AskAgain),
+        (0.599, AskAgain),
+        (0.6, Accept),
+        (1.0, Accept),
+    ],
+)
+def test_the_thresholds_are_inclusive_from_below(match: float, expected: object) -> None:
+    judged = judge((replace(DONE, match=match),), anything, LIMITS)
+    assert judged == expected if isinstance(expected, Ignore) else type(judged) is expected
+
+
+@pytest.mark.parametrize(("match", "expected"), [(0.49, Ignore), (0.5, Accept)])
+def test_an_emergency_has_its_own_line_and_no_rival(match: float, expected: type) -> None:
+    gas = candidate("i smell gas", Emergency("gas"), match)
+    rival = candidate("skip this", Command("skip"), match, -1.01)
+    assert isinstance(judge((gas, rival), anything, LIMITS), expected)
+
+
+def test_an_emergency_close_behind_is_never_passed_over_in_silence() -> None:
+    best = candidate("higher", Command("speak-up"))
+    fire = candidate("fire", Emergency("fire"), log_prob=-1.5)
+    assert isinstance(judge((best, fire), anything, LIMITS), AskAgain)
+
+
+@pytest.mark.parametrize(("match", "expected"), [(0.39, Ignore), (0.4, Accept)])
+def test_the_attention_phrase_has_its_own_line(match: float, expected: type) -> None:
+    wake = candidate("toolbox listen up", Command("wake"), match)
+    assert isinstance(judge((wake,), anything, LIMITS), expected)
+
+
+# ---------------------------------------------------------------- two things near one another
+
+
+@pytest.mark.parametrize(("margin", "expected"), [(1.99, AskBetween), (2.0, Accept)])
+def test_two_readings_are_asked_between_within_the_margin(margin: float, expected: type) -> None:
+    best = reading("supply static point four one", "point four one")
+    other = reading("supply static point two six", "point two six", log_prob=-1.0 - margin)
+    assert isinstance(judge((best, other), anything, LIMITS), expected)
+
+
+@pytest.mark.parametrize(
+    ("said", "heard"),
+    [  # DESIGN.md section 5 names these confusions
+        ("fifteen", "fifty"),
+        ("one nineteen", "one ninety"),
+        ("point five", "point nine"),
+        ("point eight", "point nine"),
+        ("four", "forty"),
+        ("point five", "five"),
+        ("minus five", "five"),
+        ("point five", "point oh five"),
+    ],
+)
+@pytest.mark.parametrize(("margin", "expected"), [(3.99, AskBetween), (4.0, Accept)])
+def test_known_confusions_are_asked_between_from_further_off(
+    said: str, heard: str, margin: float, expected: type
+) -> None:
+    best, other = volts(heard), volts(said, log_prob=-1.0 - margin)
+    judged = judge((best, other), anything, LIMITS)
+    assert isinstance(judged, expected)
+    if isinstance(judged, AskBetween):
+        assert (judged.first, judged.second) == (best, other)
+
+
+def test_done_against_dead_is_said_again_not_taken() -> None:
+    other = candidate("dead", Command("confirmed"), log_prob=-1.5)
+    assert isinstance(judge((DONE, other), anything, LIMITS), AskAgain)
+
+
+def test_other_words_for_the_same_meaning_are_no_rival() -> None:
+    other = candidate("i'm done", Command("done"), log_prob=-1.01)
+    assert judge((DONE, other), anything, LIMITS) == Accept(DONE)
+    twenty = reading("supply static point two", "point two")
+    long = reading("supply static point two oh", "point two oh", log_prob=-1.01)
+    assert judge((twenty, long), anything, LIMITS) == Accept(twenty)
+
+
+def test_another_meaning_of_the_same_words_is_no_rival() -> None:
+    choice = candidate("one twenty", Choice("primary", "120"))
+    value = candidate("one twenty", Value(Measure(Decimal(120), None)))
+    assert judge((choice, value), anything, LIMITS) == Accept(choice)
+
+
+@pytest.mark.parametrize(
+    ("one", "two"),
+    [
+        (Correction(Measure(Decimal(15), None)), Correction(Measure(Decimal(50), None))),
+        (Value(Measure(Decimal(15), None)), Value(Measure(Decimal(50), None))),
+        (Change(Measure(Decimal(15), "ft")), Change(Measure(Decimal(50), "ft"))),
+        (Choice("duct", "metal"), Choice("duct", "board")),
+        (
+            Question("low-voltage-gauge", {"length": Measure(Decimal(15), "ft")}),
+            Question("low-voltage-gauge", {"length": Measure(Decimal(50), "ft")}),
+        ),
+    ],
+)
+def test_answers_of_one_kind_are_asked_between(one: Meaning, two: Meaning) -> None:
+    best, other = candidate("x fifteen", one), candidate("x fifty", two, log_prob=-1.5)
+    assert judge((best, other), anything, LIMITS) == AskBetween(best, other)
+
+
+def test_answers_of_two_kinds_are_said_again() -> None:
+    other = volts("fifty", log_prob=-1.5)
+    assert isinstance(judge((DONE, other), anything, LIMITS), AskAgain)
+
+
+# ---------------------------------------------------------------- the plausible range
+
+
+def test_an_implausible_rival_does_not_count() -> None:
+    best, other = volts("fifteen"), volts("fifty", log_prob=-1.1)
+    assert judge((best, other), below(20), LIMITS) == Accept(best)  # type: ignore[arg-type]
+
+
+def test_an_implausible_best_is_asked_against_a_plausible_rival_however_far() -> None:
+    best, other = volts("fifty"), volts("fifteen", log_prob=-30.0)
+    judged = judge((best, other), below(20), LIMITS)  # type: ignore[arg-type]
+    assert judged == AskBetween(best, other)
+
+
+def test_an_implausible_best_alone_is_left_to_the_dialogue_to_ask_about() -> None:
+    best = volts("ninety")
+    assert judge((best,), below(5), LIMITS) == Accept(best)  # type: ignore[arg-type]
+
+
+# ---------------------------------------------------------------- what the search did not bring
+
+
+@pytest.mark.parametrize(
+    ("heard", "asked"),
+    [("fifty", "fifteen"), ("forty", "fourteen"), ("one ninety", "one nineteen")],
+)
+def test_a_doubtful_ten_is_asked_against_its_teen(heard: str, asked: str) -> None:
+    best = volts(heard, match=0.79)
+    judged = judge((best,), anything, LIMITS)
+    assert isinstance(judged, AskBetween)
+    assert judged.second.words == ("primary", *asked.split(), "volts")
+    assert judged.second.meaning == volts(asked).meaning
+
+
+def test_a_sure_ten_is_taken() -> None:
+    best = volts("fifty", match=0.8)
+    assert judge((best,), anything, LIMITS) == Accept(best)
+
+
+def test_an_unheard_confusion_that_is_implausible_is_not_asked_about() -> None:
+    best = volts("fifteen", match=0.7)
+
+    def only_fifteen(meaning: Meaning) -> bool:
+        return meaning == best.meaning
+
+    assert judge((best,), only_fifteen, LIMITS) == Accept(best)
+
+
+@pytest.mark.parametrize(
+    "meaning",
+    [
+        Command("done"),
+        Choice("duct", "metal"),
+        Question("low-voltage-gauge", {"length": Measure(Decimal(50), "ft")}),
+        Reading("supply-static", None, "over limit"),
+    ],
+)
+def test_only_a_single_number_known_exactly_has_an_unheard_confusion(meaning: Meaning) -> None:
+    best = candidate("say fifty", meaning, match=0.7)
+    assert judge((best,), anything, LIMITS) == Accept(best)
+
+
+def test_the_numbers_of_a_sentence_are_found_without_the_words_around_them() -> None:
+    said = ("a", "fan", "and", "a", "half", "inch", "duct", "at", "one", "nineteen")
+    assert [" ".join(run) for run in number_runs(said)][-1] == "one nineteen"
+    assert number_runs(("a", "and", "minus", "point")) == ()
+
+
+# ---------------------------------------------------------------- whatever comes
+
+
+_matches = st.floats(0, 1)
+_meanings = st.sampled_from(
+    [
+        Command("done"),
+        Command("confirmed"),
+        Choice("duct", "metal"),
+        Emergency("gas"),
+        Reading("primary", Measure(Decimal(15), None)),
+        Reading("primary", Measure(Decimal(50), None)),
+        Value(Measure(Decimal(5), None)),
+        Value(None, "yes"),
+        Correction(Measure(Decimal(9), None)),
+        Change(Measure(Decimal(9), None)),
+    ]
+)
+_words = st.lists(
+    st.sampled_from(["fifteen", "fifty", "and", "half", "minus", "point", "primary", "oh", "nine"]),
+    min_size=1,
+    max_size=5,
+).map(tuple)
+_candidates = st.lists(
+    st.builds(Candidate, _meanings, _words, _matches, st.floats(-50, 0)), max_size=5
+).map(lambda found: tuple(sorted(found, key=lambda each: -each.log_prob)))
+
+
+@given(_candidates, st.booleans())
+def test_judging_never_fails_and_keeps_its_lines(
+    candidates: tuple[Candidate, ...], plausible: object
+) -> None:
+    judged = judge(candidates, lambda _: bool(plausible))
+    limits = thresholds()
+    if isinstance(judged, Accept):
+        assert judged.candidate is candidates[0]
+        assert judged.candidate.match >= min(limits.accept_match, limits.emergency_match)
+    if isinstance(judged, AskBetween):
+        assert judged.first.meaning != judged.second.meaning
+        assert type(judged.first.meaning) is type(judged.second.meaning)
+    if candidates and candidates[0].match < min(limits.ignore_match, limits.emergency_match):
+        assert judged == Ignore()
+
+
+def test_the_packaged_lines_are_in_order() -> None:
+    limits = thresholds()
+    assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
+    assert 0 < limits.emergency_match <= limits.accept_match
+    assert 0 < limits.margin_nats < limits.confusion_margin_nats
