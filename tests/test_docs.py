@@ -7,14 +7,16 @@ import ast
 import re
 import shlex
 from functools import cache
+from io import StringIO
 from pathlib import Path
+from textwrap import dedent
 from typing import TYPE_CHECKING
 
 import pytest
 
 from companion import errors
 from companion.bench.__main__ import BENCHMARKS
-from companion.cli import INTERRUPTED, parser
+from companion.cli import INTERRUPTED, main, parser
 from companion.dialogue.scopes import named_scopes
 from companion.language.compose import Language, compose
 from companion.language.library import packaged_library
@@ -112,6 +114,32 @@ def examples() -> list[str]:
 @pytest.mark.parametrize("example", examples())
 def test_an_example_can_be_typed(example: str) -> None:
     parser().parse_args(shlex.split(example)[1:])  # a wrong one ends the test
+
+
+def shown_after(command: str) -> str:
+    """What README prints below an example, up to the next paragraph of its own."""
+    below = README.partition(f"    {command}\n")[2]
+    return dedent(re.split(r"^(?=\S)", below, maxsplit=1, flags=re.MULTILINE)[0]).strip("\n")
+
+
+def test_the_answer_that_is_shown_is_the_answer(capsys: pytest.CaptureFixture[str]) -> None:
+    command = 'companion ask "what does a 1500 watt load draw at 120"'
+    assert main(shlex.split(command)[1:]) == 0
+    assert capsys.readouterr().out.rstrip("\n") == shown_after(command)
+
+
+def test_the_talk_that_is_shown_is_the_talk(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    typed = shown_after("companion work --typed")
+    resumed = dedent(section(README, "### companion work").partition("where it was.\n\n")[2])
+    arguments = ["work", "--typed", "--log", str(tmp_path / "jobs.sqlite3")]
+    for shown in (typed, resumed):
+        said = re.findall(r"^> (.*)$", shown, re.MULTILINE)
+        monkeypatch.setattr("sys.stdin", StringIO("".join(f"{line}\n" for line in said)))
+        assert main(arguments) == 0
+        lines = [line.strip() for line in capsys.readouterr().out.splitlines()]
+        assert lines == [line.strip() for line in shown.strip().splitlines()]
 
 
 def test_every_benchmark_is_named() -> None:

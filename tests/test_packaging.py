@@ -213,6 +213,13 @@ def test_every_dependency_is_used_or_said_not_to_be_wired_yet() -> None:
     assert {name for name in unused - CARRIES_FILES if f"`{name}`" not in limits} == set()
 
 
+def test_every_dependency_is_credited_with_its_licence() -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    credits_table = readme.partition("\n## What it brings from others")[2].partition("\n## ")[0]
+    credited = re.findall(r"^\| `([a-z0-9-]+)`.*\| [^|]+\| [^|]+\|$", credits_table, re.MULTILINE)
+    assert set(needed()) == set(credited)
+
+
 def test_every_module_imported_is_declared() -> None:
     own = {"companion", *sys.stdlib_module_names}
     declared = {MODULES.get(name, name) for name in needed()}
