@@ -69,11 +69,12 @@ def volts(number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate
 def below(highest: int) -> object:
     """Return a judgement of plausibility: readings up to a value."""
 
-    def plausible(meaning: Meaning) -> bool:
+    def likelihood(meaning: Meaning) -> Likelihood:
         measure = getattr(meaning, "measure", None)
-        return measure is None or abs(measure.value) <= highest
+        fits = measure is None or abs(measure.value) <= highest
+        return Likelihood.EXPECTED if fits else Likelihood.IMPLAUSIBLE
 
-    return plausible
+    return likelihood
 
 
 DONE = candidate("done", Command("done"))
@@ -291,9 +292,9 @@ _candidates = st.lists(
 
 @given(_candidates, st.booleans())
 def test_judging_never_fails_and_keeps_its_lines(
-    candidates: tuple[Candidate, ...], plausible: object
+    candidates: tuple[Candidate, ...], likely: Likelihood
 ) -> None:
-    judged = judge(candidates, lambda _: bool(plausible))
+    judged = judge(candidates, lambda _: likely)
     limits = thresholds()
     if isinstance(judged, Accept):
         assert judged.candidate is candidates[0]

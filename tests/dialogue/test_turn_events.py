@@ -1,0 +1,475 @@
+"""Events beside what is said: speech heard out, a failing store, a lost microphone, a restart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from random import Random
+from typing import TYPE_CHECKING
+
+import pytest
+from moves import START, Walk, Witness, answer
+from talk import Talk, at_the_lock, proved_dead, small
+
+from companion.dialogue.awaiting import Doing, HoldCheck, Licence, OpenChoice, StepReading, awaiting
+from companion.dialogue.commands import COMMANDS, obey
+from companion.dialogue.events import (
+    Cue,
+    EarBack,
+    EarLost,
+    Heard,
+    Interrupted,
+    Say,
+    SpeechEnded,
+    StoreFailed,
+    Tick,
+    Unclear,
+)
+from companion.dialogue.outcome import Turn
+from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput, Session
+from companion.dialogue.state import Job
+from companion.dialogue.turn import take
+from companion.language.jsgf import parse
+from companion.packaged import packaged_folder
+from companion.ports import Alternative, Hearing
+from companion.procedures import procedure
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from companion.dialogue.events import Event
+
+LATER = START + timedelta(minutes=5)
+
+
+def said(talk: Talk, event: Event) -> list[str]:
+    """Return what an event makes the talk say, without letting it stand."""
+    acts = take(talk.job, talk.loop.session, event).acts
+    return [act.text for act in acts if isinstance(act, Say)]
+
+
+def doubt(talk: Talk, first: str, second: str, margin: float = 1.0) -> str:
+    """Hear two sentences nearly alike; return what is answered."""
+    alternatives = tuple(
+        Alternative(tuple(words.split()), 0.95, -1.0 - place * margin)
+        for place, words in enumerate((first, second))
+    )
+    hearing = Hearing(alternatives)
+    talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+    return " ".join(talk.said)
+
+
+def at_the_primary() -> Talk:
+    talk = Talk()
+    talk.say("sheet metal")
+    return talk
+
+
+# ---------------------------------------------------------------- every command is handled
+
+
+def test_every_command_of_the_grammar_has_its_answer() -> None:
+    path = packaged_folder("grammars") / "commands.jsgf"
+    file = parse(path.read_text("utf-8"), path.name)
+    spoken = {rule.name for rule in file.public}
+    assert spoken | {"wake", "recall"} == COMMANDS
+
+
+@pytest.mark.parametrize("begin", [Talk, at_the_primary, at_the_lock, proved_dead])
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_no_command_fails_anywhere(name: str, begin: Callable[[], Talk]) -> None:
+    talk = begin()
+    for pending in (None, ConfirmEnd("finish"), ConfirmEnd("call-it-off")):
+        session = replace(talk.loop.session, pending=pending)
+        obey(Turn(talk.job, session, LATER), name, "")
+
+
+# ---------------------------------------------------------------- cautions
+
+
+def test_a_caution_that_was_cut_does_not_count_and_one_heard_out_does() -> None:
+    walk = Walk(small())
+    walk.say("duct board")
+    walk.say("done")  # the caution of 'measure' begins
+    for line in ("primary one nineteen", "return point two", "supply point three"):
+        walk.say(line)  # each answer cuts what was being said
+    walk.say("done")
+    assert [e.kind for e in walk.entries].count("step-done") == 2  # duct and note
+    assert walk.turns[-1].outcome.acts[0] == Say(
+        "Hear the caution first. This is live. One hand, dry gloves.", "caution:measure"
+    )
+    walk.witness.hear_out()
+    walk.loop.poll()
+    assert walk.entries[-1].kind == "caution-given"
+    walk.say("done")
+    assert walk.entries[-1].payload["step"] == "lock"
+
+
+def test_a_choice_waits_for_its_caution_and_then_leads_on_by_itself() -> None:
+    walk = Walk(procedure("fresh-air-damper"))  # its first step has a caution and a choice
+    walk.say("nothing there")
+    assert walk.job.step == "arrival"
+    assert walk.entries[-1].kind == "choice"
+    walk.witness.hear_out()
+    walk.loop.poll()
+    assert walk.job.step == "wrap"
+    kinds = [e.kind for e in walk.entries]
+    assert kinds.index("caution-given") < kinds.index("step-done")
+
+
+def test_a_choice_that_leads_out_of_danger_waits_for_nothing() -> None:
+    walk = Walk(procedure("fresh-air-damper"))
+    walk.say("danger")
+    assert walk.job.step == "stop-danger"
+    assert "step-done" not in [e.kind for e in walk.entries]
+
+
+def test_speech_that_is_no_caution_ends_without_an_entry() -> None:
+    talk = Talk()
+    outcome = take(talk.job, talk.loop.session, SpeechEnded("", 1.0, LATER))
+    assert outcome.drafts == ()
+
+
+def test_what_was_interrupted_was_not_given() -> None:
+    talk = Talk()
+    outcome = take(talk.job, talk.loop.session, Interrupted("caution:measure", 0.3, LATER))
+    assert outcome.drafts == ()
+    assert not [act for act in outcome.acts if isinstance(act, Say)]
+
+
+# ---------------------------------------------------------------- the store
+
+
+def test_a_store_that_fails_is_told_and_nothing_else() -> None:
+    talk = Talk()
+    outcome = take(talk.job, talk.loop.session, StoreFailed("I can't save.", LATER))
+    assert [act for act in outcome.acts if isinstance(act, Say)] == [
+        Say("I can't save.", urgent=True)
+    ]
+    assert outcome.drafts == ()
+
+
+def test_a_reading_that_could_not_be_stored_is_not_read_back_and_may_be_said_again() -> None:
+    witness = Witness(fails_at=frozenset({3}))  # the third: open, choice, reading
+    walk = Walk(small(), witness)
+    walk.say("sheet metal")
+    walk.say("primary one nineteen")
+    played = [text for what, text in witness.seen if what == "played"]
+    assert played[-1] == "I can't save. Nothing more is logged. Free the disk, then say resume."
+    assert not any("one one nine" in str(text) for text in played)
+    assert not walk.job.readings
+    walk.say("resume")
+    walk.say("primary one nineteen")
+    assert witness.seen[-1] == ("played", "Return static?")
+    assert [r.value for r in walk.job.readings] == ["119"]
+
+
+def test_an_answer_between_two_that_could_not_be_stored_is_still_asked() -> None:
+    walk = Walk(small(), Witness(fails_at=frozenset({4})))
+    walk.say("sheet metal")
+    walk.hear(
+        (("primary", "one", "nineteen"), 0.9, -1.0), (("primary", "one", "ninety"), 0.9, -2.0)
+    )
+    assert isinstance(walk.loop.session.pending, Between)
+    walk.say("the first")
+    assert isinstance(walk.loop.session.pending, Between)
+    walk.say("the first")
+    assert [r.value for r in walk.job.readings] == ["119"]
+
+
+# ---------------------------------------------------------------- microphone, silence, time
+
+
+@pytest.mark.parametrize(
+    ("event", "told"),
+    [
+        (EarLost(LATER), ["I lost the microphone. Check the headset."]),
+        (EarBack(LATER), ["I hear you again."]),
+        (Unclear("too long", LATER), ["Too long for me. Say it shorter."]),
+        (Tick(LATER), []),
+    ],
+)
+def test_what_happens_around_the_talk_is_told(event: Event, told: list[str]) -> None:
+    assert said(Talk(), event) == told
+
+
+def test_standing_by_too_long_a_speech_is_not_for_me() -> None:
+    talk = Talk()
+    talk.say("stand by")
+    assert said(talk, Unclear("too long", LATER)) == []
+
+
+def test_an_emergency_is_said_again_every_ten_seconds_until_all_is_clear() -> None:
+    talk = Talk()
+    warning = talk.say("i smell gas")
+    at = talk.loop.session.warned_at
+    assert at is not None
+    assert said(talk, Tick(at + timedelta(seconds=9))) == []
+    assert said(talk, Tick(at + timedelta(seconds=10))) == [warning]
+    forgotten = take(talk.job, Session(), Tick(at))
+    assert forgotten.acts[0] == Say(warning, urgent=True)
+    talk.say("i'm clear")
+    assert said(talk, Tick(at + timedelta(minutes=9))) == []
+
+
+@pytest.mark.parametrize("line", ["not clear", "i'm not clear yet", "done", "confirmed"])
+def test_only_all_clear_ends_an_emergency(line: str) -> None:
+    talk = proved_dead()
+    talk.say("fire")
+    talk.say(line)
+    assert talk.job.emergency == "fire"
+
+
+def test_a_job_without_steps_says_so() -> None:
+    job = Job()
+    heard = Hearing((Alternative(("done",), 1.0, 0.0),))
+    talk = Talk()
+    candidates = talk.loop.language.candidates(heard)
+    outcome = take(job, Session(), Heard(heard, candidates, LATER))
+    assert [a.text for a in outcome.acts if isinstance(a, Say)] == ["No step is open."]
+
+
+# ---------------------------------------------------------------- poor hearings
+
+
+def poor(talk: Talk, line: str, match: float) -> str:
+    hearing = Hearing((Alternative(tuple(line.split()), match, -1.0),))
+    talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+    return " ".join(talk.said)
+
+
+def test_a_poor_hearing_is_asked_again_and_logged_as_such() -> None:
+    talk = Talk()
+    assert poor(talk, "sheet metal", 0.5) == "Say again."
+    assert talk.logged("asked-again")[-1]["words"] == "sheet metal"
+    assert isinstance(awaiting(talk.job, talk.loop.session), OpenChoice)
+    assert "Caution. This is live." in talk.say("sheet metal")
+
+
+def test_what_repeat_repeats_is_not_the_say_again() -> None:
+    talk = Talk()
+    poor(talk, "sheet metal", 0.5)
+    assert "Look at the duct." in talk.say("repeat")
+
+
+def test_what_does_not_match_is_answered_by_a_soft_cue_alone() -> None:
+    talk = Talk()
+    hearing = Hearing((Alternative(("sheet", "metal"), 0.1, -9.0),))
+    event = Heard(hearing, talk.loop.language.candidates(hearing), LATER)
+    outcome = take(talk.job, talk.loop.session, event)
+    assert outcome.drafts == ()
+    assert [a for a in outcome.acts if isinstance(a, (Say, Cue))] == [Cue("not understood")]
+
+
+def test_standing_by_a_doubt_is_not_asked_about() -> None:
+    talk = Talk()
+    talk.say("stand by")
+    before = len(talk.entries)
+    assert poor(talk, "toolbox listen up", 0.1) == ""
+    assert len(talk.entries) == before
+
+
+# ---------------------------------------------------------------- asking between two
+
+
+@pytest.mark.parametrize(
+    ("answer", "value"),
+    [
+        ("one one nine", "119"),
+        ("one nineteen", "119"),
+        ("the first", "119"),
+        ("first one", "119"),
+        ("one nine zero", "190"),
+        ("one ninety", "190"),
+        ("the second", "190"),
+        ("second one", "190"),
+    ],
+)
+def test_a_doubt_is_settled_in_every_way_of_answering(answer: str, value: str) -> None:
+    talk = at_the_primary()
+    asked = doubt(talk, "primary one nineteen", "primary one ninety")
+    assert asked == "One hundred nineteen, one one nine; or one hundred ninety, one nine zero?"
+    talk.say(answer)
+    assert [r.value for r in talk.job.readings] == [value]
+    assert talk.loop.session.pending is None
+
+
+@pytest.mark.parametrize("answer", ["neither", "neither one"])
+def test_neither_asks_anew(answer: str) -> None:
+    talk = at_the_primary()
+    doubt(talk, "primary one nineteen", "primary one ninety")
+    assert talk.say(answer).startswith("Neither. Say it again")
+    assert talk.job.readings == ()
+    assert isinstance(awaiting(talk.job, talk.loop.session), StepReading)
+
+
+def test_saying_the_reading_anew_settles_a_doubt_too() -> None:
+    talk = at_the_primary()
+    doubt(talk, "primary one nineteen", "primary one ninety")
+    talk.say("primary one twenty")
+    assert [r.value for r in talk.job.readings] == ["120"]
+    assert talk.loop.session.pending is None
+
+
+def test_a_doubt_about_an_answer_brings_back_the_question() -> None:
+    talk = Talk()
+    talk.say("what gauge for half an amp")
+    assert isinstance(talk.loop.session.pending, MissingInput)
+    doubt(talk, "fifteen feet", "fifty feet")
+    assert isinstance(talk.loop.session.pending, Between)
+    assert "fifteen feet" in talk.say("one five")
+    assert talk.loop.session.pending is None
+    talk.say("what gauge for half an amp")
+    doubt(talk, "fifteen feet", "fifty feet")
+    talk.say("neither")
+    assert isinstance(talk.loop.session.pending, MissingInput)
+    assert "sixty feet" in talk.say("sixty feet")
+
+
+def test_a_doubt_within_a_doubt_leads_back_to_what_was_asked_first() -> None:
+    talk = Talk()
+    talk.say("what gauge for half an amp")
+    doubt(talk, "fifteen feet", "fifty feet")
+    doubt(talk, "fifteen", "fifty", margin=0.01)
+    assert isinstance(talk.loop.session.pending, Between)
+    talk.say("neither")
+    assert isinstance(talk.loop.session.pending, MissingInput)
+
+
+def test_two_options_that_sound_alike_are_asked_between_and_either_is_taken() -> None:
+    talk = Talk()
+    assert doubt(talk, "metal", "board") == "Metal; or board?"
+    assert "Keep the plug" in talk.say("board")
+    assert talk.job.answers == {"duct": "board"}
+
+
+def test_an_emergency_goes_through_a_doubt() -> None:
+    talk = at_the_primary()
+    doubt(talk, "primary one nineteen", "primary one ninety")
+    assert talk.say("i smell gas").startswith("Touch no switch.")
+    talk.say("i'm clear")
+    assert talk.loop.session.pending is None
+
+
+def test_of_an_unlikely_and_a_likely_reading_the_likely_one_is_offered() -> None:
+    talk = at_the_primary()  # plausible: 90 to 260 V
+    answer = doubt(talk, "primary fifteen", "primary one fifteen", margin=20.0)
+    assert answer == "Fifteen, one five; or one hundred fifteen, one one five?"
+
+
+def test_an_unlikely_reading_waits_for_yes_and_is_dropped_by_anything_else() -> None:
+    talk = at_the_primary()
+    talk.say("primary 11")
+    assert isinstance(talk.loop.session.pending, ConfirmReading)
+    talk.say("which step")
+    assert talk.loop.session.pending is None
+    talk.say("yes")
+    assert talk.job.readings == ()
+
+
+# ---------------------------------------------------------------- killed and resumed
+
+SMALL_JOB = (
+    "sheet metal", "primary 119", "return 0.2", "supply 0.3", "done", "yes", "ohio", "yes",
+    "known source 120", "yes", "line to neutral 0", "yes", "known source 121", "yes", "confirmed",
+    "done", "coil 120", "done", "yes", "confirmed", "supply 0.35", "done", "done", "yes",
+)  # fmt: skip
+
+
+def finish(talk: Talk) -> None:
+    """Answer what is asked until the job is done, as the willing technician of the small job."""
+    chance = Random(0)  # noqa: S311 - repeatable
+    for _ in range(120):
+        if talk.job.ended:
+            return
+        waits = awaiting(talk.job, talk.loop.session)
+        is_licence = waits == Licence("licensed")
+        talk.say("yes" if is_licence else answer(talk.job, waits, chance))
+    raise AssertionError("the job does not end")
+
+
+def test_the_small_job_as_scripted_is_finished() -> None:
+    talk = Talk()
+    talk.say(*SMALL_JOB)
+    assert talk.job.ended == "finished"
+
+
+@pytest.mark.parametrize("turns", range(len(SMALL_JOB)))
+def test_killed_after_any_turn_it_resumes_says_where_and_can_be_finished(turns: int) -> None:
+    talk = Talk()
+    talk.say(*SMALL_JOB[:turns])
+    before = talk.job
+    answered = talk.kill_and_resume()
+    assert answered.startswith("Resuming. Fitting a small fan.")
+    assert talk.logged("resumed") == [{}]
+    if before.dead or (before.step == "lock" and before.holds.get("lock") is not None):
+        assert not talk.job.dead
+    if before.dead:
+        assert "You were locked out. Is your lock still on? Prove dead again." in answered
+        assert talk.logged("hold-opened")[-1] == {
+            "step": "lock", "hold": "H2", "why": "resumed", "then": before.step,
+        }  # fmt: skip
+        assert isinstance(awaiting(talk.job, talk.loop.session), HoldCheck)
+    else:
+        assert talk.job.current
+        assert talk.job.current.say in answered or "Line voltage next." in answered
+    assert talk.job.readings == before.readings
+    finish(talk)
+    assert talk.job.ended == "finished"
+
+
+@pytest.mark.parametrize("turns", range(7, 14))
+def test_half_a_proof_of_dead_counts_for_nothing_after_a_restart(turns: int) -> None:
+    talk = Talk()
+    talk.say(*SMALL_JOB[: turns + 1])
+    assert talk.job.step == "lock"
+    assert "Prove dead again." in talk.kill_and_resume()
+    waits = awaiting(talk.job, talk.loop.session)
+    assert isinstance(waits, HoldCheck)
+    assert waits.check.slug == "lock"
+
+
+def test_a_finished_job_is_not_resumed() -> None:
+    talk = Talk()
+    talk.say(*SMALL_JOB)
+    before = len(talk.entries)
+    assert talk.kill_and_resume() == "This job has ended: finished. Start a new one."
+    assert len(talk.entries) == before
+
+
+def test_resumed_in_an_emergency_it_says_the_emergency_again() -> None:
+    talk = proved_dead()
+    warning = talk.say("i got shocked")
+    assert warning in talk.kill_and_resume()
+    assert "Prove dead again." in talk.say("i'm clear")
+
+
+def test_resumed_while_leaving_it_asks_on_and_says_no_step() -> None:
+    talk = proved_dead()
+    talk.say("call it off", "yes")
+    answered = talk.kill_and_resume()
+    assert answered.startswith("Resuming.")
+    assert "Is the power off?" in answered
+    assert "Wire the fan." not in answered
+
+
+def test_proved_again_the_job_goes_on_where_it_was() -> None:
+    talk = proved_dead()
+    talk.kill_and_resume()
+    talk.say("yes")
+    for line in ("known source 120", "line to neutral 0", "known source 120"):
+        talk.say(line, "yes")
+    assert "Wire the fan." in talk.say("confirmed")
+    assert isinstance(awaiting(talk.job, talk.loop.session), Doing)
+
+
+def test_restarted_at_the_met_hold_itself_it_leads_on_and_not_round() -> None:
+    talk = proved_dead()
+    talk.say("go back")
+    assert talk.job.step == "lock"
+    talk.kill_and_resume()
+    talk.say("yes")
+    for line in ("known source 120", "line to neutral 0", "known source 120"):
+        talk.say(line, "yes")
+    talk.say("confirmed")
+    assert talk.job.step == "wire"
