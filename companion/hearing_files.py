@@ -6,7 +6,7 @@ from dataclasses import asdict, is_dataclass
 from typing import TYPE_CHECKING, Any
 
 from companion.audio.sound_files import FileEar
-from companion.dialogue.judging import Accept, AskBetween, judge
+from companion.dialogue.judging import Accept, AskBetween, Likelihood, judge
 from companion.dialogue.scopes import named_scopes
 from companion.language.compose import compose
 from companion.listening import Listened, Overlong, Utterance
@@ -72,7 +72,7 @@ def _utterance(utterance: Utterance) -> dict[str, Any]:
 
 def _judged(candidates: tuple[Candidate, ...]) -> str:
     """Return what would be done with it, the plausible range of a job apart."""
-    judgement = judge(candidates, lambda _: True)
+    judgement = judge(candidates, lambda _: Likelihood.EXPECTED)
     if isinstance(judgement, Accept):
         return "accepted"
     if isinstance(judgement, AskBetween):

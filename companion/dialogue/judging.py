@@ -13,6 +13,7 @@ from __future__ import annotations
 import tomllib
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from enum import IntEnum
 from functools import cache
 from importlib.resources import files
 from itertools import groupby
@@ -20,6 +21,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from rapidfuzz import fuzz
 
+from companion.dialogue.between import difference
 from companion.errors import NotANumberError
 from companion.language.meanings import (
     Candidate,
@@ -44,6 +46,14 @@ if TYPE_CHECKING:
 WAKE = Command("wake")
 
 
+class Likelihood(IntEnum):
+    """How likely a meaning is at its test point; what has none is `EXPECTED`."""
+
+    IMPLAUSIBLE = 0  # outside the plausible range
+    OUTSIDE = 1  # plausible, but outside its limit
+    EXPECTED = 2
+
+
 @dataclass(frozen=True, slots=True)
 class Thresholds:
     """Where the lines are drawn.
@@ -60,6 +70,7 @@ class Thresholds:
     margin_nats: float
     confusion_margin_nats: float
     settling_margin_nats: float
+    outside_margin_nats: float
 
     def settling(self) -> Thresholds:
         """Return those for the answer to 'this or that?': it is the second time of hearing it."""
@@ -111,14 +122,14 @@ Judgement: TypeAlias = Accept | AskBetween | AskAgain | Ignore
 
 def judge(
     candidates: Sequence[Candidate],
-    plausible: Callable[[Meaning], bool],
+    likelihood: Callable[[Meaning], Likelihood],
     limits: Thresholds | None = None,
 ) -> Judgement:
     """Return what to do with a hearing.
 
     Args:
         candidates: what it can mean here, best first.
-        plausible: whether a meaning lies in its test point's plausible range.
+        likelihood: how likely a meaning is at its test point.
         limits: other thresholds than the packaged ones.
     """
     limits = limits or thresholds()
@@ -130,7 +141,7 @@ def judge(
         return Accept(best) if best.match >= needed else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
-    rival = _rival(candidates, plausible, limits)
+    rival = _rival(candidates, likelihood, limits)
     if rival is None:
         return Accept(best) if best.match >= limits.accept_match else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain()
@@ -138,20 +149,24 @@ def judge(
 
 def _rival(
     candidates: Sequence[Candidate],
-    plausible: Callable[[Meaning], bool],
+    likelihood: Callable[[Meaning], Likelihood],
     limits: Thresholds,
 ) -> Candidate | None:
     """Return another meaning that comes too near, or None."""
     best = candidates[0]
-    best_plausible = plausible(best.meaning)
+    expected = likelihood(best.meaning)
     for other in candidates[1:]:
         if other.words == best.words or other.meaning == best.meaning:
             continue
-        if not plausible(other.meaning):
+        likely = likelihood(other.meaning)
+        if likely is Likelihood.IMPLAUSIBLE:
             continue
-        if not best_plausible or _is_near(best, other, limits):
+        if expected is Likelihood.IMPLAUSIBLE or _is_near(best, other, limits):
             return other
-    return _unheard_confusion(best, plausible, limits)
+        margin = best.log_prob - other.log_prob
+        if likely > expected and margin < limits.outside_margin_nats:
+            return other
+    return _unheard_confusion(best, likelihood, limits)
 
 
 def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
@@ -191,7 +206,7 @@ def _number_in(run: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _unheard_confusion(
-    best: Candidate, plausible: Callable[[Meaning], bool], limits: Thresholds
+    best: Candidate, likelihood: Callable[[Meaning], Likelihood], limits: Thresholds
 ) -> Candidate | None:
     """Return the -teen for a doubtful -ty that the search did not come up with.
 
@@ -202,7 +217,7 @@ def _unheard_confusion(
         return None
     for number in sorted(confusions(runs[0]), key=lambda other: _likeness(runs[0], other)):
         meaning = _renumbered(best.meaning, number)
-        if meaning is not None and plausible(meaning):
+        if meaning is not None and likelihood(meaning) is not Likelihood.IMPLAUSIBLE:
             words = tuple(" ".join(best.words).replace(" ".join(runs[0]), " ".join(number)).split())
             return Candidate(meaning, words, best.match, best.log_prob)
     return None
@@ -225,6 +240,14 @@ def _renumbered(meaning: Meaning, number: tuple[str, ...]) -> Meaning | None:
 
 
 def _can_ask_between(best: Candidate, rival: Candidate) -> bool:
-    """Asking between helps where the two are answers of one kind; commands are said again."""
-    kinds = (Reading, Value, Correction, Question, Change, Choice)
-    return type(best.meaning) is type(rival.meaning) and isinstance(best.meaning, kinds)
+    """Asking between helps where two options, or two numbers, are all that differs.
+
+    Anything else (two commands, a question that lost half its words) is better said again.
+    """
+    if type(best.meaning) is not type(rival.meaning):
+        return False
+    if isinstance(best.meaning, Choice):
+        return True
+    kinds = (Reading, Value, Correction, Question, Change)
+    sides = difference(best.words, rival.words)
+    return isinstance(best.meaning, kinds) and all(_number_in(side) for side in sides)

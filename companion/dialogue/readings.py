@@ -13,6 +13,7 @@ from companion.dialogue.awaiting import (
     awaited_by_job,
 )
 from companion.dialogue.holds import requests
+from companion.dialogue.judging import Likelihood
 from companion.dialogue.prompting import ask_now, still_missing
 from companion.dialogue.session import ConfirmReading
 from companion.dialogue.values import SPECIALS, Ends, ends, spoken_reading, spoken_value, value_at
@@ -32,26 +33,31 @@ if TYPE_CHECKING:
     from companion.procedures.model import Limit, ReadingRequest, Step, TestPoint
 
 
-def is_plausible(job: Job, meaning: Meaning) -> bool:
-    """Return whether a meaning may be true here: a reading within its plausible range."""
+def likelihood(job: Job, meaning: Meaning) -> Likelihood:
+    """Return how likely a meaning is here: a reading by its plausible range and its limit."""
     if isinstance(meaning, Correction):
-        standing = job.standing()
-        return not standing or _is_plausible_at(job, standing[-1].point, meaning.measure)
+        last = job.standing()[-1:]
+        return _likelihood_at(job, last[0].point if last else "", meaning.measure)
     if isinstance(meaning, Value):
-        return _is_plausible_at(job, awaited_point(job), meaning.measure)
+        return _likelihood_at(job, awaited_point(job), meaning.measure)
     if isinstance(meaning, Reading):
-        return _is_plausible_at(job, meaning.point or awaited_point(job), meaning.measure)
-    return True
+        return _likelihood_at(job, meaning.point or awaited_point(job), meaning.measure)
+    return Likelihood.EXPECTED
 
 
-def _is_plausible_at(job: Job, slug: str, measure: Measure | None) -> bool:
+def _likelihood_at(job: Job, slug: str, measure: Measure | None) -> Likelihood:
     point = job.procedure.points.get(slug) if job.procedure else None
     if point is None or measure is None:
-        return True
+        return Likelihood.EXPECTED
     try:
-        return point.low <= value_at(point, measure) <= point.high
+        value = value_at(point, measure)
     except UnitError:
-        return False
+        return Likelihood.IMPLAUSIBLE
+    if not point.low <= value <= point.high:
+        return Likelihood.IMPLAUSIBLE
+    request = _request(job, slug)
+    verdict = ends(job, request.limit if request else None).verdict(format(value, "f"))
+    return Likelihood.OUTSIDE if verdict == "outside" else Likelihood.EXPECTED
 
 
 def awaited_point(job: Job) -> str:
@@ -77,7 +83,7 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         name = point.names[0].capitalize()
         turn.tell("reading.unit-wrong", name=name, unit=UNITS[point.unit].many)
         return
-    if is_plausible(turn.job, reading):
+    if likelihood(turn.job, reading) is not Likelihood.IMPLAUSIBLE:
         log_reading(turn, point, request, value, words, match)
     else:
         turn.remember(pending=ConfirmReading(reading, words, match))
@@ -273,7 +279,8 @@ def correct(
         unit = UNITS[point.unit].many
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
         return
-    if not is_sure and not is_plausible(turn.job, correction):
+    implausible = likelihood(turn.job, correction) is Likelihood.IMPLAUSIBLE
+    if implausible and not is_sure:
         turn.remember(pending=ConfirmReading(correction, words, match))
         turn.tell("reading.implausible", name=old.name, value=spoken_value(point, value))
         return

@@ -135,7 +135,7 @@ def _hear(turn: Turn, event: Heard) -> None:
     between = isinstance(turn.session.pending, Between)
     limits = thresholds().settling() if between else thresholds()
     judgement = judge(
-        event.candidates, lambda meaning: readings.is_plausible(turn.job, meaning), limits
+        event.candidates, lambda meaning: readings.likelihood(turn.job, meaning), limits
     )
     match judgement:
         case Ignore():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
@@ -14,6 +15,7 @@ from companion.dialogue.judging import (
     AskAgain,
     AskBetween,
     Ignore,
+    Likelihood,
     judge,
     number_runs,
     thresholds,
@@ -33,6 +35,9 @@ from companion.language.meanings import (
 )
 from companion.numbers import parse
 
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
 LIMITS = replace(
     thresholds(),
     ignore_match=0.3,
@@ -45,8 +50,8 @@ LIMITS = replace(
 )
 
 
-def anything(_: Meaning) -> bool:
-    return True
+def anything(_: Meaning) -> Likelihood:
+    return Likelihood.EXPECTED
 
 
 def candidate(
@@ -66,7 +71,7 @@ def volts(number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate
     return candidate(f"primary {number} volts", Reading("primary", measure), match, log_prob)
 
 
-def below(highest: int) -> object:
+def below(highest: int) -> Callable[[Meaning], Likelihood]:
     """Return a judgement of plausibility: readings up to a value."""
 
     def likelihood(meaning: Meaning) -> Likelihood:
@@ -199,18 +204,18 @@ def test_answers_of_two_kinds_are_said_again() -> None:
 
 def test_an_implausible_rival_does_not_count() -> None:
     best, other = volts("fifteen"), volts("fifty", log_prob=-1.1)
-    assert judge((best, other), below(20), LIMITS) == Accept(best)  # type: ignore[arg-type]
+    assert judge((best, other), below(20), LIMITS) == Accept(best)
 
 
 def test_an_implausible_best_is_asked_against_a_plausible_rival_however_far() -> None:
     best, other = volts("fifty"), volts("fifteen", log_prob=-30.0)
-    judged = judge((best, other), below(20), LIMITS)  # type: ignore[arg-type]
+    judged = judge((best, other), below(20), LIMITS)
     assert judged == AskBetween(best, other)
 
 
 def test_an_implausible_best_alone_is_left_to_the_dialogue_to_ask_about() -> None:
     best = volts("ninety")
-    assert judge((best,), below(5), LIMITS) == Accept(best)  # type: ignore[arg-type]
+    assert judge((best,), below(5), LIMITS) == Accept(best)
 
 
 # ---------------------------------------------------------------- what the search did not bring
@@ -236,8 +241,9 @@ def test_a_sure_ten_is_taken() -> None:
 def test_an_unheard_confusion_that_is_implausible_is_not_asked_about() -> None:
     best = volts("fifteen", match=0.7)
 
-    def only_fifteen(meaning: Meaning) -> bool:
-        return meaning == best.meaning
+    def only_fifteen(meaning: Meaning) -> Likelihood:
+        fits = meaning == best.meaning
+        return Likelihood.EXPECTED if fits else Likelihood.IMPLAUSIBLE
 
     assert judge((best,), only_fifteen, LIMITS) == Accept(best)
 
@@ -290,7 +296,7 @@ _candidates = st.lists(
 ).map(lambda found: tuple(sorted(found, key=lambda each: -each.log_prob)))
 
 
-@given(_candidates, st.booleans())
+@given(_candidates, st.sampled_from(Likelihood))
 def test_judging_never_fails_and_keeps_its_lines(
     candidates: tuple[Candidate, ...], likely: Likelihood
 ) -> None:
@@ -311,3 +317,23 @@ def test_the_packaged_lines_are_in_order() -> None:
     assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
     assert 0 < limits.emergency_match <= limits.accept_match
     assert 0 < limits.margin_nats < limits.confusion_margin_nats
+
+
+# ---------------------------------------------------------------- the limit
+
+
+def test_a_reading_outside_its_limit_is_asked_against_one_within_that_sounds_like_it() -> None:
+    outside, within = volts("one hundred", log_prob=-1.0), volts("one nineteen", log_prob=-6.0)
+
+    def likelihood(meaning: Meaning) -> Likelihood:
+        return Likelihood.OUTSIDE if meaning == outside.meaning else Likelihood.EXPECTED
+
+    assert judge((outside, within), likelihood) == AskBetween(outside, within)
+    clearer, further = volts("one nineteen"), volts("one hundred", log_prob=-6.0)
+    assert judge((clearer, further), likelihood) == Accept(clearer)
+
+
+def test_a_question_that_lost_its_words_is_said_again_not_asked_between() -> None:
+    whole = candidate("what gauge for half an amp", Question("low-voltage-gauge", {"a": "1"}))
+    cut = candidate("what gauge", Question("low-voltage-gauge", {}), log_prob=-1.2)
+    assert judge((whole, cut), anything) == AskAgain()
