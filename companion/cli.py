@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import sys
@@ -14,14 +15,14 @@ from companion import __version__
 from companion.errors import CompanionError, InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from companion.joblog import SqliteStore
     from companion.ports import Ear, Voice
 
 SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
 INTERRUPTED = 130
-UNEXPECTED = 70
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 EXAMPLES = """examples:
   companion rehearse --out rehearsal-out
@@ -38,9 +39,8 @@ exit codes: 0 done, 1 a rehearsal went wrong, 2 wrong usage, 3 unusable input,
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
     arguments = parser().parse_args(argv)
-    run: Callable[[argparse.Namespace], int] = arguments.run
     try:
-        return run(arguments)
+        return _run(arguments)
     except CompanionError as problem:
         print(f"companion: {problem}", file=sys.stderr)
         return problem.exit_code
@@ -48,8 +48,26 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("\ncompanion: interrupted; all that was logged is kept", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _leave_stdout()
         return 0
+    except OSError as problem:
+        if problem.errno not in NO_ROOM:
+            raise
+        _leave_stdout()
+        print(f"companion: no room to write to: {problem.strerror}. Free some.", file=sys.stderr)
+        return InputError.exit_code
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    """Run the command; what it printed is out before it counts as done."""
+    code: int = arguments.run(arguments)
+    sys.stdout.flush()
+    return code
+
+
+def _leave_stdout() -> None:
+    """Nobody reads it, or it takes no more: leave Python nothing to flush there at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def parser() -> argparse.ArgumentParser:
@@ -150,6 +168,8 @@ def _work(arguments: argparse.Namespace) -> int:
                 _type(loop)
         finally:
             _say_kept(loop, job_id)
+        if loop.unsaved:
+            raise loop.unsaved
     return 0
 
 

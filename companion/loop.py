@@ -125,18 +125,33 @@ class Loop:
     language: Language = field(default_factory=lambda: compose(Scope("starting", commands=False)))
     expect: Expectation | None = None
     finished: bool = False
+    unsaved: StoreError | None = None  # why the last turn with entries could not be stored
     gain_db: float = 0.0
     _speaking: deque[_Speaking] = field(default_factory=deque)
     _timing: Timing = field(default_factory=Timing)
 
     def open(self, procedure: Procedure) -> None:
-        """Begin a new job."""
-        self.happen(Opened(procedure, self.now()))
+        """Begin a new job.
+
+        Raises:
+            StoreError: it cannot be stored; without that there is no job to go on with.
+        """
+        self._begin(Opened(procedure, self.now()))
 
     def resume(self) -> None:
-        """Take up the job where its log leaves it."""
+        """Take up the job where its log leaves it.
+
+        Raises:
+            StoreError: there is no such job, or it cannot be stored that it was resumed; what
+                must be proved again on resuming would be passed over otherwise.
+        """
         self.job = fold(self.store.entries(self.job_id))
-        self.happen(Resumed(self.now()))
+        self._begin(Resumed(self.now()))
+
+    def _begin(self, event: Event) -> None:
+        self.happen(event)
+        if self.unsaved:
+            raise self.unsaved
 
     def happen(self, event: Event, timing: Timing | None = None) -> None:
         """Take one event through the dialogue: append first, then act."""
@@ -159,7 +174,9 @@ class Loop:
         try:
             self.store.append(self.job_id, outcome.drafts)
         except StoreError as failed:
+            self.unsaved = failed
             return take(self.job, self.session, StoreFailed(failed.spoken, at))
+        self.unsaved = None
         self._timing.log_s = perf_counter() - began
         for draft in outcome.drafts:
             self.job = apply(self.job, draft)
