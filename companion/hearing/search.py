@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from companion.hearing.pace import Pace
 
 _HOPELESS_NATS = 12.0  # a beginning that far below the best sentence is dropped
+_FAR_NATS = 30.0  # as above, below what was written freely: then the sound is something else
 _WORD_NATS = 1.0  # what a word gains: the measured best of 0 to 2
 
 
@@ -145,9 +146,10 @@ def searched(decoding: Decoding, start: Place, pace: Pace, *, beam: int, longest
         for row, at in enumerate(begun):
             if at.words or at.place.letters:
                 ends.add(at, float(logits[row, END]))
-        begun = _carried_on(begun, logits, beam, ends.best)
         if not free.is_done:
             free.take(logits[free_row])
+        floor = max(ends.best - _HOPELESS_NATS, free.log_prob - _FAR_NATS)
+        begun = _carried_on(begun, logits, beam, floor)
         if not begun and free.is_done:
             break
         tokens, parents = [b.token for b in begun], [b.row for b in begun]
@@ -172,10 +174,8 @@ def log_softmax(logits: Floats) -> Floats:
     )
 
 
-def _carried_on(
-    begun: Sequence[_Begun], logits: Floats, beam: int, best_sentence: float
-) -> list[_Begun]:
-    """Return the best next beginnings, at most `beam`, one for each words and place."""
+def _carried_on(begun: Sequence[_Begun], logits: Floats, beam: int, floor: float) -> list[_Begun]:
+    """Return the best next beginnings above `floor`, at most `beam`, one for words and place."""
     best: dict[tuple[Words, Place], _Begun] = {}
     for row, at in enumerate(begun):
         for following in _following(at, row, logits[row], beam):
@@ -188,7 +188,7 @@ def _carried_on(
             likelier = max(known, following, key=lambda b: b.log_prob)
             best[key] = likelier._replace(log_prob=total)
     ranked = sorted(best.values(), key=lambda b: -b.score)[:beam]
-    return [b for b in ranked if b.score > best_sentence - _HOPELESS_NATS]
+    return [b for b in ranked if b.score > floor]
 
 
 def _following(at: _Begun, row: int, logits: Floats, beam: int) -> list[_Begun]:
