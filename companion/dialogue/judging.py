@@ -250,4 +250,9 @@ def _can_ask_between(best: Candidate, rival: Candidate) -> bool:
         return True
     kinds = (Reading, Value, Correction, Question, Change)
     sides = difference(best.words, rival.words)
-    return isinstance(best.meaning, kinds) and all(_number_in(side) for side in sides)
+    return isinstance(best.meaning, kinds) and all(_is_number(side) for side in sides)
+
+
+def _is_number(side: tuple[str, ...]) -> bool:
+    """Return whether a side is a number and nothing else ('supply static five' is more)."""
+    return NUMBER_WORDS.issuperset(side) and bool(_number_in(side))

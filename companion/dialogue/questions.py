@@ -9,16 +9,17 @@ from companion import sizing
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import Asked, MissingInput
 from companion.dialogue.values import SPECIALS
-from companion.errors import SizingError
+from companion.errors import SizingError, UnitError
 from companion.language.meanings import Measure, Value
 from companion.language.phrasing import listed
+from companion.sizing.model import Amount
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from companion.dialogue.outcome import Turn
     from companion.dialogue.state import Job
-    from companion.sizing.model import Inputs
+    from companion.sizing.model import Inputs, Range, Said
 
 
 def log_measures(job: Job) -> Mapping[str, Measure]:
@@ -51,6 +52,27 @@ def ask(turn: Turn, slug: str, given: Inputs) -> None:
     _log_question(turn, slug, found)
     _say_answer(turn, found, first_time=first_time, defer_now=defer_now)
     ask_now(turn)
+
+
+def fits(slug: str, inputs: Inputs) -> bool:
+    """Return whether every measure among the inputs lies in a range that the sizing holds for."""
+    asked = sizing.sizings()[slug]
+    return all(_holds(asked.input(name), said) for name, said in inputs.items())
+
+
+def _holds(wanted: sizing.Input, said: Said) -> bool:
+    if isinstance(said, str) or not wanted.ranges:
+        return True
+    measures = said if isinstance(said, tuple) else (said,)
+    amounts = [Amount(each.value, each.unit or wanted.unit) for each in measures]
+    return all(any(_is_in(valid, each) for valid in wanted.ranges) for each in amounts)
+
+
+def _is_in(valid: Range, amount: Amount) -> bool:
+    try:
+        return valid.holds(amount)
+    except UnitError:
+        return False
 
 
 def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:

@@ -15,11 +15,12 @@ from companion.dialogue.awaiting import (
 from companion.dialogue.holds import requests
 from companion.dialogue.judging import Likelihood
 from companion.dialogue.prompting import ask_now, still_missing
-from companion.dialogue.session import ConfirmReading
+from companion.dialogue.questions import fits
+from companion.dialogue.session import ConfirmReading, MissingInput
 from companion.dialogue.values import SPECIALS, Ends, ends, spoken_reading, spoken_value, value_at
 from companion.dialogue.walking import open_hold
 from companion.errors import UnitError
-from companion.language.meanings import Correction, Reading, Value
+from companion.language.meanings import Correction, Question, Reading, Value
 from companion.language.phrasing import phrase
 from companion.quantities import UNITS
 
@@ -33,16 +34,24 @@ if TYPE_CHECKING:
     from companion.procedures.model import Limit, ReadingRequest, Step, TestPoint
 
 
-def likelihood(job: Job, meaning: Meaning) -> Likelihood:
-    """Return how likely a meaning is here: a reading by its plausible range and its limit."""
-    if isinstance(meaning, Correction):
-        last = job.standing()[-1:]
-        return _likelihood_at(job, last[0].point if last else "", meaning.measure)
-    if isinstance(meaning, Value):
-        return _likelihood_at(job, awaited_point(job), meaning.measure)
-    if isinstance(meaning, Reading):
-        return _likelihood_at(job, meaning.point or awaited_point(job), meaning.measure)
-    return Likelihood.EXPECTED
+def likelihood(turn: Turn, meaning: Meaning) -> Likelihood:
+    """Return how likely a meaning is here: by plausible range and limit, or a sizing's range."""
+    job, pending = turn.job, turn.session.pending
+    match meaning:
+        case Question(sizing=slug, inputs=inputs):
+            return Likelihood.EXPECTED if fits(slug, inputs) else Likelihood.IMPLAUSIBLE
+        case Value(measure=measure) if isinstance(pending, MissingInput) and measure:
+            inputs = {pending.name: measure}
+            return Likelihood.EXPECTED if fits(pending.sizing, inputs) else Likelihood.IMPLAUSIBLE
+        case Value(measure=measure):
+            return _likelihood_at(job, awaited_point(job), measure)
+        case Reading(point=point, measure=measure):
+            return _likelihood_at(job, point or awaited_point(job), measure)
+        case Correction(measure=measure):
+            last = job.standing()[-1:]
+            return _likelihood_at(job, last[0].point if last else "", measure)
+        case _:
+            return Likelihood.EXPECTED
 
 
 def _likelihood_at(job: Job, slug: str, measure: Measure | None) -> Likelihood:
@@ -83,7 +92,7 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         name = point.names[0].capitalize()
         turn.tell("reading.unit-wrong", name=name, unit=UNITS[point.unit].many)
         return
-    if likelihood(turn.job, reading) is not Likelihood.IMPLAUSIBLE:
+    if likelihood(turn, reading) is not Likelihood.IMPLAUSIBLE:
         log_reading(turn, point, request, value, words, match)
     else:
         turn.remember(pending=ConfirmReading(reading, words, match))
@@ -279,7 +288,7 @@ def correct(
         unit = UNITS[point.unit].many
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
         return
-    implausible = likelihood(turn.job, correction) is Likelihood.IMPLAUSIBLE
+    implausible = likelihood(turn, correction) is Likelihood.IMPLAUSIBLE
     if implausible and not is_sure:
         turn.remember(pending=ConfirmReading(correction, words, match))
         turn.tell("reading.implausible", name=old.name, value=spoken_value(point, value))

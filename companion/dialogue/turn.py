@@ -134,9 +134,7 @@ def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
     between = isinstance(turn.session.pending, Between)
     limits = thresholds().settling() if between else thresholds()
-    judgement = judge(
-        event.candidates, lambda meaning: readings.likelihood(turn.job, meaning), limits
-    )
+    judgement = judge(event.candidates, lambda meaning: readings.likelihood(turn, meaning), limits)
     match judgement:
         case Ignore():
             turn.cue("not understood")

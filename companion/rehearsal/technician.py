@@ -40,7 +40,8 @@ class Line:
     `hears` are words of which the answer must contain one; empty for a remark, where silence is
     the right answer. `reads` is (test point, value) of a reading, as it must be on the log.
     `stands` False: it is struck or corrected later. `mutters`: the last word is swallowed.
-    `after_s`: he waits that long before he speaks; `after_said`: until he heard as much.
+    `or_say` are other words, for every second try. `after_s`: he waits that long before he
+    speaks; `after_said`: until he heard as much.
     """
 
     say: str
@@ -51,6 +52,7 @@ class Line:
     mutters: bool = False
     after_s: float = 0.0
     after_said: int = 0
+    or_say: str = ""
     shows: str = ""
 
 
@@ -135,7 +137,7 @@ class Technician:
             return picked[0]
         if "the first, or the second" in low:
             return self.side[1]
-        if low.endswith(f"{line.say}? yes or no."):
+        if any(words and low.endswith(f"{words}? yes or no.") for words in (line.say, line.or_say)):
             return "yes"
         if any(each.lower() in low for each in line.hears):
             return "understood"
@@ -147,11 +149,11 @@ class Technician:
         return "that's wrong" if line.reads or self.tries % 2 else ""
 
     def _said_again(self, line: Line) -> str:
-        """The line; from the third try on, or where he was asked to, its figures one by one."""
+        """The line, or other words for it; its figures one by one, if asked to or at length."""
         asked_to = "figure by figure" in " ".join(self.heard).lower()
         if line.reads and (asked_to or self.tries >= SLOWER_FROM_TRY):
             return figure_by_figure(line.say)
-        return line.say
+        return line.or_say if line.or_say and self.tries % 2 else line.say
 
     def _say(self, line: Line) -> Spoken:
         is_line = not self.repair
