@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import pytest
 from hypothesis import given
@@ -38,6 +38,11 @@ from companion.numbers import parse
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    Judge: TypeAlias = Callable[[Meaning], Likelihood]
+
 LIMITS = replace(
     thresholds(),
     ignore_match=0.3,
@@ -47,6 +52,7 @@ LIMITS = replace(
     wake_match=0.4,
     margin_nats=2.0,
     confusion_margin_nats=4.0,
+    outside_margin_nats=6.0,
 )
 
 
@@ -71,13 +77,13 @@ def volts(number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate
     return candidate(f"primary {number} volts", Reading("primary", measure), match, log_prob)
 
 
-def below(highest: int) -> Callable[[Meaning], Likelihood]:
-    """Return a judgement of plausibility: readings up to a value."""
+def below(highest: int, otherwise: Likelihood = Likelihood.IMPLAUSIBLE) -> Judge:
+    """Return how likely readings are where they are expected up to a value."""
 
     def likelihood(meaning: Meaning) -> Likelihood:
         measure = getattr(meaning, "measure", None)
-        fits = measure is None or abs(measure.value) <= highest
-        return Likelihood.EXPECTED if fits else Likelihood.IMPLAUSIBLE
+        is_expected = measure is None or abs(measure.value) <= highest
+        return Likelihood.EXPECTED if is_expected else otherwise
 
     return likelihood
 
@@ -216,6 +222,24 @@ def test_an_implausible_best_is_asked_against_a_plausible_rival_however_far() ->
 def test_an_implausible_best_alone_is_left_to_the_dialogue_to_ask_about() -> None:
     best = volts("ninety")
     assert judge((best,), below(5), LIMITS) == Accept(best)
+
+
+@pytest.mark.parametrize(("margin", "expected"), [(5.99, AskBetween), (6.0, Accept)])
+def test_a_reading_outside_its_limit_is_asked_against_one_within(
+    margin: float, expected: type
+) -> None:
+    best, other = volts("ninety"), volts("thirty", log_prob=-1.0 - margin)
+    likelihood = below(40, Likelihood.OUTSIDE)
+    assert isinstance(judge((best, other), likelihood, LIMITS), expected)
+    within, beside = volts("thirty"), volts("ninety", log_prob=-1.0 - margin)
+    assert judge((within, beside), likelihood, LIMITS) == Accept(within)
+
+
+def test_what_lost_a_word_that_is_no_number_is_said_again() -> None:
+    full = Reading("supply-static", Measure(Decimal(5), None))
+    best = candidate("supply static five", full)
+    other = candidate("five", replace(full, point=""), log_prob=-1.5)
+    assert isinstance(judge((best, other), anything, LIMITS), AskAgain)
 
 
 # ---------------------------------------------------------------- what the search did not bring
