@@ -17,7 +17,11 @@ from companion.errors import CompanionError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-BENCHMARKS = {"numbers": "companion.bench.spoken_numbers"}
+BENCHMARKS = {
+    "numbers": "companion.bench.spoken_numbers",
+    "kills": "companion.bench.kills",
+    "rehearsals": "companion.bench.rehearsals",
+}
 
 
 class Benchmark(Protocol):

@@ -50,7 +50,8 @@ class Settings:
     """How to rehearse.
 
     `snr_db` mixes a blower hum at that ratio to the technician's active speech; `kill_at_s` kills
-    the companion at that moment, resumes it, and stops there.
+    the companion at that moment, `kill_after_s` of wall time into a frame's work, resumes it, and
+    stops there.
     """
 
     out: Path
@@ -60,6 +61,7 @@ class Settings:
     real_time: bool = False
     quiet: bool = False
     kill_at_s: float | None = None
+    kill_after_s: float = 0.0
 
 
 def rehearse(settings: Settings) -> Summary:
@@ -139,6 +141,7 @@ class _Performance:
         """Whether the technician has nothing more to say, or the kill was shown."""
         kill_at_s = self._settings.kill_at_s
         if kill_at_s is not None and self._room.at_s >= kill_at_s:
+            self._companion.kill_amid(self._room.frame(), self._settings.kill_after_s)
             self._kill()
             return True
         if self._technician.gave_up:
@@ -211,7 +214,7 @@ class _Performance:
             self._summary.problem = "entries that were acknowledged are not on the log"
 
     def _take(self, notes: Sequence[Note]) -> None:
-        for note in notes:
+        for note in sorted(notes, key=lambda each: not isinstance(each, Heard)):
             match note:
                 case Said(text=text):
                     self._room.place(note)

@@ -60,6 +60,12 @@ class Companion:
             raise notes
         return list(notes)
 
+    def kill_amid(self, frame: Samples, after_s: float) -> None:
+        """Give it a frame and kill it in the middle of its work, whatever that is."""
+        self._pipe.send_bytes(frame.tobytes())
+        time.sleep(after_s)
+        self._process.kill()
+
     def kill(self) -> None:
         """Kill it where it stands, as a dead battery would (SIGKILL)."""
         self._process.kill()
