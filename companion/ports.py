@@ -42,7 +42,7 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Clip:
-    """Rendered speech or a cue: int16 mono PCM, shape (n,), at `rate_hz`; `text` is what it says."""
+    """Rendered speech or a cue: int16 mono PCM, shape (n,), at `rate_hz`; `text`: what it says."""
 
     samples: Samples
     rate_hz: int

@@ -88,9 +88,7 @@ class Change:
     measure: Measure
 
 
-Meaning: TypeAlias = (
-    Emergency | Command | Reading | Correction | Choice | Value | Question | Change
-)
+Meaning: TypeAlias = Emergency | Command | Reading | Correction | Choice | Value | Question | Change
 
 
 @dataclass(frozen=True, slots=True)
