@@ -1,4 +1,4 @@
-"""From frames to hearings: endpointing cuts, the recogniser hears, language decides the patience."""
+"""From frames to hearings: endpointing cuts, the recogniser hears, language is patient."""
 
 from __future__ import annotations
 
@@ -56,6 +56,7 @@ class Listener:
         self._recogniser = recogniser
         self._partial: Partial | None = None
         self._decoding_s = 0.0
+        self._is_dropping = False
         self._active = language
         self._wanted: tuple[Language, Expectation | None] | None = (language, None)
         self._take_language()
@@ -81,12 +82,13 @@ class Listener:
                     self._recogniser.reset()
                     self._partial, self._decoding_s = None, 0.0
                 case Sound(frame=frame):
-                    self._hear(frame)
+                    if not self._is_dropping:
+                        self._hear(frame)
                 case Paused(silence_s=silence_s):
                     if silence_s >= patience(self._partial, self._endpointer.noise_dbfs):
-                        yield self._close()
+                        yield from self._end()
                 case TooLong(at_s=at_s):
-                    yield self._drop(at_s)
+                    yield from self._drop(at_s)
 
     def _hear(self, frame: Frame) -> None:
         began = perf_counter()
@@ -94,6 +96,15 @@ class Listener:
         if partial is not None:
             self._partial = partial
             self._decoding_s = perf_counter() - began
+
+    def _end(self) -> Iterator[Listened]:
+        """The utterance is over: yield it, unless it was dropped."""
+        if not self._is_dropping:
+            yield self._close()
+            return
+        self._is_dropping = False
+        self._endpointer.close()
+        self._take_language()
 
     def _close(self) -> Utterance:
         span = self._endpointer.close()
@@ -111,11 +122,13 @@ class Listener:
         self._take_language()
         return Utterance(heard, language, span, self._decoding_s + late_s, late_s)
 
-    def _drop(self, at_s: float) -> Overlong:
-        self._endpointer.close()
+    def _drop(self, at_s: float) -> Iterator[Overlong]:
+        """Hear no more of it until it pauses: its last words by themselves may be a command."""
+        if self._is_dropping:
+            return
+        self._is_dropping, self._partial = True, None
         self._recogniser.reset()
-        self._take_language()
-        return Overlong(at_s)
+        yield Overlong(at_s)
 
     def _take_language(self) -> None:
         if self._wanted is not None:

@@ -143,7 +143,9 @@ def judge(
         return Ignore()
     rival = _rival(candidates, likelihood, limits)
     if rival is None:
-        return Accept(best) if best.match >= limits.accept_match else AskAgain(best)
+        odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
+        needed = limits.sure_match if odd else limits.accept_match
+        return Accept(best) if best.match >= needed else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain()
 
 

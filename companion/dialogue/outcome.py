@@ -42,6 +42,7 @@ class Turn:
     drafts: list[Draft] = field(default_factory=list)
     acts: list[Act] = field(default_factory=list)
     spoken: list[str] = field(default_factory=list)
+    certain: bool = False  # what was said is beyond doubt: it was typed
     confirmed: Candidate | None = None  # a poor hearing that was affirmed: to be understood now
 
     def log(self, kind: str, **payload: Any) -> None:  # noqa: ANN401 - JSON is open

@@ -92,12 +92,28 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         name = point.names[0].capitalize()
         turn.tell("reading.unit-wrong", name=name, unit=UNITS[point.unit].many)
         return
-    if likelihood(turn, reading) is not Likelihood.IMPLAUSIBLE:
+    doubt = _doubt(turn, reading)
+    if not doubt:
         log_reading(turn, point, request, value, words, match)
     else:
         turn.remember(pending=ConfirmReading(reading, words, match))
         told = spoken_value(point, value)
-        turn.tell("reading.implausible", name=point.names[0].capitalize(), value=told)
+        turn.tell(f"reading.{doubt}", name=point.names[0].capitalize(), value=told)
+
+
+def _doubt(turn: Turn, reading: Reading) -> str:
+    """Return why a reading is asked about before it is logged, or ''.
+
+    Most numbers heard wrong land outside: what is implausible, or outside its limit and not typed,
+    needs a yes. A hold point asks about every reading anyway, once it is logged.
+    """
+    likely = likelihood(turn, reading)
+    if likely is Likelihood.IMPLAUSIBLE:
+        return "implausible"
+    held = turn.job.current is not None and turn.job.current.hold is not None
+    if likely is Likelihood.OUTSIDE and not held and not turn.certain:
+        return "outside-ask"
+    return ""
 
 
 def _is_in_order(turn: Turn, slug: str) -> bool:

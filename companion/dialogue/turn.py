@@ -132,6 +132,7 @@ def _heard_out(turn: Turn, what: str) -> None:
 
 def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
+    turn.certain = any(each.log_prob >= 0 for each in event.hearing.alternatives[:1])
     between = isinstance(turn.session.pending, Between)
     limits = thresholds().settling() if between else thresholds()
     judgement = judge(event.candidates, lambda meaning: readings.likelihood(turn, meaning), limits)

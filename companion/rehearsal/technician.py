@@ -23,14 +23,16 @@ if TYPE_CHECKING:
 
 ANSWER_WITHIN_S = 3.0  # after that he takes it that he was not heard
 REACTION_S = 0.45
-MOST_TRIES = 6
+MOST_TRIES = 8
 SLOWER_FROM_TRY = 2
+OTHER_WORDS_FROM_TRY = 2  # and for two tries; then the line again
 
 Kind = Literal["say", "remark", "kill"]
 
 _BETWEEN = re.compile(r"(?:^|[.?!] )(?P<first>[^.?!;]+); or (?P<second>[^.?!;]+)\?$")
 _AGAIN = ("say again", "say it again", "too long for me", "say where")
 _UNLIKELY = "that's unlikely there"
+_OUTSIDE = "that's outside limits. yes or no"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ class Technician:
     heard: list[str] = field(default_factory=list)
     waiting: bool = False
     repair: str = ""
+    last: str = ""
     side: tuple[str, str] = ("neither", "neither")
     gave_up: str = ""
     corrected: int = 0
@@ -137,14 +140,14 @@ class Technician:
             return picked[0]
         if "the first, or the second" in low:
             return self.side[1]
-        if any(words and low.endswith(f"{words}? yes or no.") for words in (line.say, line.or_say)):
-            return "yes"
+        if low.endswith("yes or no.") and (told := self._told_in_doubt(line, low)):
+            return told
         if any(each.lower() in low for each in line.hears):
             return "understood"
         if not answer or any(each in low for each in _AGAIN):
             return ""
         self.corrected += 1
-        if _UNLIKELY in low or low.rstrip().endswith("right?") or "yes or no" in low:
+        if low.rstrip().endswith("right?") or "yes or no" in low:
             return "no"
         return "that's wrong" if line.reads or self.tries % 2 else ""
 
@@ -153,7 +156,15 @@ class Technician:
         asked_to = "figure by figure" in " ".join(self.heard).lower()
         if line.reads and (asked_to or self.tries >= SLOWER_FROM_TRY):
             return figure_by_figure(line.say)
-        return line.or_say if line.or_say and self.tries % 2 else line.say
+        return line.or_say if line.or_say and self.tries % 4 >= OTHER_WORDS_FROM_TRY else line.say
+
+    def _told_in_doubt(self, line: Line, low: str) -> str:
+        """Return the answer to 'did you say that?' and 'is it that, outside limits?', or ''."""
+        if f"{self.last}? " in low:
+            return "yes"
+        if _UNLIKELY in low or _OUTSIDE in low:
+            return "yes" if any(each.lower() in low for each in line.hears) else "no"
+        return ""
 
     def _say(self, line: Line) -> Spoken:
         is_line = not self.repair
@@ -161,6 +172,7 @@ class Technician:
         first = self.tries == 0
         self.tries += 1
         self.heard.clear()
+        self.last = text if is_line else self.last
         self.waiting = True
         return Spoken(text, line, first, is_line)
 
