@@ -1,0 +1,265 @@
+"""The loop: what is stored before it is said, what is cut, ticks, and a job run on sound."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from tones import LevelActivity, SoundEar, ToneRecogniser, room, spelled
+
+from companion.audio.endpointing import Endpointer
+from companion.dialogue.events import Heard, SpeechEnded, Tick, Unclear
+from companion.errors import JobNotFoundError, StoreFullError
+from companion.joblog import MemoryStore
+from companion.listening import Listener
+from companion.loop import Happened, Loop, run, sound_listener, spoken_voice, typed
+from companion.ports import Clip
+from companion.procedures.loader import load
+from companion.speaking.mouths import FileMouth
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from companion.ports import Draft, Entry, Samples
+
+START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
+JOB = "job-1"
+SMALL = Path(__file__).parent / "dialogue" / "small.toml"
+SAID = (
+    "sheet metal", "primary one nineteen", "done", "quiet", "louder", "slower", "call it off",
+    "yes", "the office", "blue elephants", "return point two",
+)  # fmt: skip
+
+
+@dataclass
+class ToneVoice:
+    """A tenth of a second for each word; slower on demand."""
+
+    pace: float = 1.0
+    rendered: list[tuple[str, float]] = field(default_factory=list)
+
+    def render(self, text: str) -> Clip:
+        self.rendered.append((text, self.pace))
+        samples = round(1_600 * len(text.split()) / self.pace)
+        return Clip(np.full(samples, 300, np.int16), 16_000, text)
+
+    def paced(self, factor: float) -> ToneVoice:
+        return ToneVoice(self.pace * factor, self.rendered)
+
+
+class FullOnce(MemoryStore):
+    """A store that refuses the appends named, counted from 1."""
+
+    def __init__(self, *refused: int) -> None:
+        super().__init__()
+        self._refused, self._count = refused, 0
+
+    def append(self, job: str, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
+        self._count += 1
+        if self._count in self._refused:
+            raise StoreFullError("The disk is full", "Free some room.")
+        return super().append(job, drafts)
+
+
+class Room:
+    """A loop on sound: its clock, and that of its mouth, is the sound itself."""
+
+    def __init__(self, sound: Samples, store: MemoryStore | None = None) -> None:
+        self.ear = SoundEar(sound)
+        self.mouth = FileMouth(lambda: self.ear.at_s)
+        self.voice = ToneVoice()
+        self.store = store or MemoryStore()
+        self.turns: list[Happened] = []
+        self.loop = Loop(
+            self.store, JOB, self.voice, self.mouth, self.now, cue=self.cue, watch=self.turns.append
+        )
+        self.recogniser = ToneRecogniser(SAID)
+        self.listener = Listener(Endpointer(LevelActivity()), self.recogniser, self.loop.language)
+
+    def now(self) -> datetime:
+        return START + timedelta(seconds=self.ear.at_s)
+
+    def cue(self, name: str) -> Clip:
+        return Clip(np.full(160, 200, np.int16), 16_000, f"({name})")
+
+    def open(self) -> None:
+        self.loop.open(load(SMALL.read_text("utf-8"), SMALL.name))
+
+    def run(self) -> Room:
+        self.open()
+        run(self.loop, self.ear, self.listener)
+        return self
+
+    @property
+    def kinds(self) -> list[str]:
+        return [entry.kind for entry in self.store.entries(JOB)]
+
+    def events(self, kind: type) -> list[object]:
+        return [turn.event for turn in self.turns if isinstance(turn.event, kind)]
+
+
+def said(*lines: str, pause_s: float = 12.0) -> Samples:
+    """Return lines as sound, long pauses between, so that every answer is heard out."""
+    pieces = [room(pause_s)]
+    for line in lines:
+        pieces += [spelled(line, SAID), room(pause_s)]
+    return np.concatenate(pieces)
+
+
+# ---------------------------------------------------------------- on sound
+
+
+def test_a_job_is_worked_by_sound_alone() -> None:
+    there = Room(said("sheet metal", "primary one nineteen")).run()
+    assert there.kinds[-3:] == ["step-entered", "caution-given", "reading"]
+    heard = [turn for turn in there.turns if isinstance(turn.event, Heard)]
+    assert [turn.outcome.drafts[0].kind for turn in heard] == ["choice", "reading"]
+    timing = heard[0].timing
+    assert 0.3 <= timing.patience_s <= 1.4
+    assert timing.response_s >= timing.patience_s
+    assert timing.turn_s > 0
+    assert timing.log_s > 0
+    assert timing.voice_s > 0
+
+
+def test_the_recogniser_is_told_what_is_awaited() -> None:
+    there = Room(said("sheet metal", "primary one nineteen")).run()
+    asked = list(dict.fromkeys(there.recogniser.asked))
+    assert asked == [
+        ("starting", ""),
+        ("choice", ""),
+        ("step", "primary-voltage"),
+        ("step", "return-static"),
+    ]
+
+
+def test_what_is_not_for_it_gets_a_soft_cue_and_nothing_is_cut() -> None:
+    there = Room(said("blue elephants", pause_s=1.0)).run()
+    assert there.mouth.placed[-1].clip.text == "(not understood)"
+    assert all(placed.stopped_s is None for placed in there.mouth.placed)
+    assert there.kinds == ["job-opened", "step-entered"]
+
+
+def test_an_answer_cuts_what_was_being_said_and_a_cut_caution_was_not_given() -> None:
+    there = Room(said("sheet metal", "primary one nineteen", pause_s=1.2))
+    there.voice.pace = 0.25
+    there.run()
+    caution = next(p for p in there.mouth.placed if p.clip.text.startswith("Caution."))
+    assert caution.stopped_s is not None
+    assert "caution-given" not in there.kinds
+    ended = [each.what for each in there.events(SpeechEnded) if isinstance(each, SpeechEnded)]
+    assert "caution:measure" not in ended
+
+
+def test_time_passes_once_a_second() -> None:
+    there = Room(room(5.5)).run()
+    ticks = [each.at for each in there.events(Tick) if isinstance(each, Tick)]
+    assert len(ticks) == 5
+    gaps = [(b - a).total_seconds() for a, b in pairwise(ticks)]
+    assert gaps == [pytest.approx(1.0, abs=0.05)] * 4
+
+
+def test_too_long_a_speech_is_answered() -> None:
+    there = Room(np.concatenate([room(1), spelled("sheet metal", SAID, 12.1), room(2)])).run()
+    assert len(there.events(Unclear)) == 1
+    assert there.mouth.placed[-1].clip.text == "Too long for me. Say it shorter."
+    assert "choice" not in there.kinds
+
+
+def test_the_stream_is_left_when_the_job_has_ended() -> None:
+    there = Room(said("call it off", "yes", "the office", "done", "done")).run()
+    assert there.loop.finished
+    assert there.loop.job.ended == "left safe"
+    assert there.ear.at_s < len(there.ear.sound) / 16_000 - 12
+
+
+def test_what_was_being_said_at_the_end_of_the_stream_is_still_heard() -> None:
+    there = Room(np.concatenate([room(12), spelled("sheet metal", SAID)])).run()
+    assert "choice" in there.kinds
+
+
+# ---------------------------------------------------------------- voice
+
+
+def test_louder_and_slower_hold_from_then_on() -> None:
+    there = Room(room(0.1))
+    there.open()
+    before = there.mouth.placed[-1].clip.samples.max()
+    for line in ("louder", "slower", "done"):
+        typed(there.loop, (line,))
+    assert there.voice.rendered[-1][1] == pytest.approx(0.85)
+    louder = there.mouth.placed[-1].clip.samples.max()
+    assert louder == pytest.approx(before * 10 ** (6 / 20), rel=0.02)
+
+
+def test_quiet_cuts_and_says_nothing() -> None:
+    there = Room(room(0.1))
+    there.open()
+    count = len(there.mouth.placed)
+    typed(there.loop, ("quiet",))
+    assert len(there.mouth.placed) == count
+    assert all(placed.stopped_s is not None for placed in there.mouth.placed)
+
+
+def test_without_cues_there_is_none() -> None:
+    there = Room(room(0.1))
+    there.loop.cue = None
+    there.open()
+    count = len(there.mouth.placed)
+    typed(there.loop, ("blue", "elephants"))
+    assert len(there.mouth.placed) == count
+
+
+# ---------------------------------------------------------------- the store
+
+
+def test_a_job_that_cannot_be_opened_says_so_and_is_none() -> None:
+    there = Room(room(0.1), FullOnce(1))
+    with pytest.raises(StoreFullError):
+        there.open()
+    assert there.loop.job.procedure is None
+    assert [placed.clip.text for placed in there.mouth.placed] == [StoreFullError.spoken]
+
+
+def test_a_job_that_cannot_be_resumed_says_so_and_does_not_go_on() -> None:
+    store = FullOnce(2)
+    Room(room(0.1), store).open()
+    there = Room(room(0.1), store)
+    with pytest.raises(StoreFullError):
+        there.loop.resume()
+    assert [placed.clip.text for placed in there.mouth.placed] == [StoreFullError.spoken]
+    assert there.kinds == ["job-opened", "step-entered"]
+
+
+def test_a_turn_that_cannot_be_stored_is_remembered_until_one_can() -> None:
+    there = Room(room(0.1), FullOnce(2))
+    there.open()
+    typed(there.loop, ("sheet", "metal"))
+    assert isinstance(there.loop.unsaved, StoreFullError)
+    assert there.loop.job.answers == {}
+    typed(there.loop, ("sheet", "metal"))
+    assert there.loop.unsaved is None
+    assert there.loop.job.answers == {"duct": "metal"}
+
+
+def test_there_is_no_job_to_resume() -> None:
+    with pytest.raises(JobNotFoundError):
+        Room(room(0.1)).loop.resume()
+
+
+# ---------------------------------------------------------------- the engines
+
+
+@pytest.mark.sound
+def test_the_builder_finds_engines_that_fit_the_ports() -> None:
+    there = Room(room(0.1))
+    listener = sound_listener(there.loop.language)
+    assert isinstance(listener, Listener)
+    clip = spoken_voice().render("Job finished.")
+    assert clip.text == "Job finished."
+    assert clip.duration_s > 0.4
