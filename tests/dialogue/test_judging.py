@@ -330,7 +330,7 @@ def test_judging_never_fails_and_keeps_its_lines(
         assert judged.candidate is candidates[0]
         assert judged.candidate.match >= min(limits.accept_match, limits.emergency_match)
     if isinstance(judged, AskBetween):
-        assert judged.first.meaning != judged.second.meaning
+        assert judged.first.words != judged.second.words
         assert type(judged.first.meaning) is type(judged.second.meaning)
     if candidates and candidates[0].match < min(limits.ignore_match, limits.emergency_match):
         assert judged == Ignore()
