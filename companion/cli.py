@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from companion.joblog import SqliteStore
-    from companion.ports import Ear, Voice
 
 SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
 INTERRUPTED = 130
@@ -96,7 +95,13 @@ def _add_rehearse(command: argparse.ArgumentParser) -> None:
         "A prepared job, spoken by a synthetic technician, goes as sound through the real loop."
     )
     command.epilog = "example: companion rehearse --noise 20 --seed 7 --out rehearsal-out"
-    command.add_argument("--out", type=Path, default=Path("rehearsal-out"), metavar="DIR")
+    command.add_argument(
+        "--out",
+        type=Path,
+        default=Path("rehearsal-out"),
+        metavar="DIR",
+        help="where conversation, log and report go (default: rehearsal-out)",
+    )
     command.add_argument("--real-time", action="store_true", help="pace it as it would be heard")
     command.add_argument("--noise", type=float, metavar="DB", help="blower hum at this SNR in dB")
     command.add_argument("--seed", type=int, default=1, help="varies pace, pitch and pauses")
@@ -140,43 +145,38 @@ def _add_work(command: argparse.ArgumentParser) -> None:
     how.add_argument("--wav", nargs="+", type=Path, metavar="FILE", help="recordings, in order")
     command.add_argument("--new", action="store_true", help="begin a new job, resume none")
     command.add_argument("--job", metavar="ID", help="resume this job")
-    command.add_argument("--procedure", default="fresh-air-damper", metavar="SLUG")
+    _add_procedure(command)
     _add_log(command)
     command.set_defaults(run=_work)
 
 
 def _work(arguments: argparse.Namespace) -> int:
+    from companion.audio.sound_files import FileEar
     from companion.joblog import SqliteStore
     from companion.loop import Loop, run, sound_listener
-    from companion.procedures import procedure
     from companion.speaking.mouths import TextMouth, TextVoice
+    from companion.working import named_procedure, show_heard, type_lines
 
-    ear = _checked_ear(arguments.wav) if arguments.wav else None
-    made = procedure(arguments.procedure)
-    voice: Voice = TextVoice()
+    ear = FileEar(arguments.wav) if arguments.wav else None
+    made = named_procedure(arguments.procedure)
     with SqliteStore(_log_path(arguments)) as store:
         job_id, resuming = _which_job(store, arguments)
         mouth = TextMouth(lambda text: print(f"  {text}", flush=True))
-        loop = Loop(store, job_id, voice, mouth, lambda: datetime.now(UTC))
+        loop = Loop(store, job_id, TextVoice(), mouth, lambda: datetime.now(UTC))
         listener = sound_listener(loop.language) if ear else None
         try:
             loop.resume() if resuming else loop.open(made)
             if ear and listener:
-                loop.watch = _print_heard
+                loop.foresee = show_heard
                 run(loop, ear, listener)
             else:
-                _type(loop)
+                type_lines(loop)
         finally:
-            _say_kept(loop, job_id)
+            if loop.job.procedure and not loop.job.ended:
+                _say_kept(arguments, job_id)
         if loop.unsaved:
             raise loop.unsaved
     return 0
-
-
-def _checked_ear(paths: Sequence[Path]) -> Ear:
-    from companion.audio.sound_files import FileEar
-
-    return FileEar(paths)
 
 
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:
@@ -190,45 +190,10 @@ def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, 
     return store.new_job_id(datetime.now(UTC)), False
 
 
-def _say_kept(loop: object, job_id: str) -> None:
-    from companion.loop import Loop
-
-    if isinstance(loop, Loop) and not loop.job.ended and loop.job.procedure:
-        print(f"Job {job_id} is kept. Resume it with: companion work", file=sys.stderr)
-
-
-def _type(loop: object) -> None:
-    """Take typed lines until the job or the input ends."""
-    from companion.language.typed import repair
-    from companion.loop import Loop, typed
-
-    assert isinstance(loop, Loop)  # noqa: S101 - narrows for the type checker
-    if sys.stdin.isatty():
-        print("  (type what you would say, one line each; Ctrl-D stops, the job is kept)")
-    while not loop.finished:
-        try:
-            line = input("> " if sys.stdin.isatty() else "")
-        except EOFError:
-            return
-        if not line.strip():
-            continue
-        if not sys.stdin.isatty():
-            print(f"> {line}")
-        words = repair(line, loop.language)
-        if not loop.language.interpret(words):
-            print("  (not understood here; type: what can i say)")
-        typed(loop, words)
-
-
-def _print_heard(happened: object) -> None:
-    """Show what was heard in a recording."""
-    from companion.dialogue.events import Heard
-    from companion.loop import Happened
-
-    if isinstance(happened, Happened) and isinstance(happened.event, Heard):
-        heard = happened.event.hearing
-        words = " ".join(heard.words) or "(nothing for the companion)"
-        print(f"> {heard.start_s:.1f} s: {words}  [match {heard.match:.2f}]")
+def _say_kept(arguments: argparse.Namespace, job_id: str) -> None:
+    how = "--typed" if arguments.typed else "--wav FILE"
+    log = f" --log {arguments.log}" if arguments.log else ""
+    print(f"Job {job_id} is kept. Resume it with: companion work {how}{log}", file=sys.stderr)
 
 
 # ---------------------------------------------------------------- hear
@@ -241,17 +206,17 @@ def _add_hear(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--scope", choices=SCOPES, default="everything", help="what may be said (default: all)"
     )
-    command.add_argument("--procedure", default="fresh-air-damper", metavar="SLUG")
+    _add_procedure(command)
     command.add_argument("--json", action="store_true", help="one JSON object a file")
     command.set_defaults(run=_hear)
 
 
 def _hear(arguments: argparse.Namespace) -> int:
     from companion.hearing_files import heard_in, hearing_lines
-    from companion.procedures import procedure
+    from companion.working import named_procedure
 
     worst = 0
-    reader = heard_in(arguments.scope, procedure(arguments.procedure))
+    reader = heard_in(arguments.scope, named_procedure(arguments.procedure))
     for path in arguments.files:
         try:
             found = reader(path)
@@ -304,6 +269,15 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     show.set_defaults(run=_jobs_show)
     export.set_defaults(run=_jobs_export)
     report.set_defaults(run=_jobs_report)
+
+
+def _add_procedure(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--procedure",
+        default="fresh-air-damper",
+        metavar="NAME",
+        help="a procedure's slug, or a .toml file of your own (default: fresh-air-damper)",
+    )
 
 
 def _add_log(command: argparse.ArgumentParser) -> None:

@@ -110,6 +110,7 @@ class Loop:
         mouth: plays it.
         now: gives the time, UTC.
         cue: gives a cue's clip by name, or None for silence.
+        foresee: called before each turn, with what happened.
         watch: called after each turn.
     """
 
@@ -119,6 +120,7 @@ class Loop:
     mouth: Mouth
     now: Callable[[], datetime]
     cue: Callable[[str], Clip] | None = None
+    foresee: Callable[[Event], None] | None = None
     watch: Callable[[Happened], None] | None = None
     job: Job = field(default_factory=Job)
     session: Session = field(default_factory=Session)
@@ -156,6 +158,8 @@ class Loop:
     def happen(self, event: Event, timing: Timing | None = None) -> None:
         """Take one event through the dialogue: append first, then act."""
         self._timing = timing or Timing()
+        if self.foresee:
+            self.foresee(event)
         began = perf_counter()
         outcome = take(self.job, self.session, event)
         self._timing.turn_s = perf_counter() - began

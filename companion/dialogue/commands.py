@@ -347,18 +347,18 @@ def _terse(turn: Turn) -> None:
 def _what_can_i_say(turn: Turn) -> None:
     match awaiting(turn.job, turn.session):
         case StepReading() | HoldReading():
-            turn.tell("listening.help-reading")
+            turn.tell_aside("listening.help-reading")
         case OpenChoice(step=step) if step.choice:
             options = tuple(option.names[0] for option in step.choice.options)
-            turn.tell("listening.help-choice", options=listed(options, "or"))
+            turn.tell_aside("listening.help-choice", options=listed(options, "or"))
         case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
-            turn.tell("listening.help-hold")
+            turn.tell_aside("listening.help-hold")
         case HoldConfirm():
-            turn.tell("listening.help-confirm")
+            turn.tell_aside("listening.help-confirm")
         case MissingInput():
-            turn.tell("listening.help-input")
+            turn.tell_aside("listening.help-input")
         case _:
-            turn.tell("listening.help-step")
+            turn.tell_aside("listening.help-step")
 
 
 _PLAIN: Mapping[str, Callable[[Turn], None]] = {

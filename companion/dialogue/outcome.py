@@ -65,9 +65,9 @@ class Turn:
         """Speak a sentence of the phrase file."""
         self.say(phrase(key, **slots))
 
-    def acts_only(self, key: str) -> None:
-        """Speak a sentence that 'repeat' shall not repeat ('say again')."""
-        self.acts.append(Say(phrase(key)))
+    def tell_aside(self, key: str, **slots: object) -> None:
+        """Speak a sentence that 'repeat' shall not repeat ('say again', help)."""
+        self.acts.append(Say(phrase(key, **slots)))
 
     def tell_urgent(self, key: str, **slots: object) -> None:
         """Speak a sentence before anything else that waits to be said."""

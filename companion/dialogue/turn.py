@@ -175,7 +175,7 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
         return
     turn.log("asked-again", words=words, why="unclear")
     turn.remember(unclear=turn.session.unclear + 1, unsure=best.words if best else ())
-    turn.acts_only("unclear.help" if turn.session.unclear >= SECOND_TIME else "unclear.again")
+    turn.tell_aside("unclear.help" if turn.session.unclear >= SECOND_TIME else "unclear.again")
 
 
 def _ask_between(turn: Turn, first: Candidate, second: Candidate) -> None:

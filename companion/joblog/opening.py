@@ -105,7 +105,7 @@ def opened_to_read(path: Path) -> sqlite3.Connection:
 
 def _nothing_yet(path: Path) -> StoreError:
     return StoreError(
-        "There is no job log here", "Start a job first: companion work.", where=str(path)
+        "There is no job log here", "Start a job first: companion work --typed.", where=str(path)
     )
 
 

@@ -1,0 +1,74 @@
+"""Running a job at a desk: typed words or recordings instead of a headset, the same loop."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.dialogue.events import Heard
+from companion.errors import InputError
+from companion.language.typed import repair
+from companion.loop import typed
+from companion.procedures import load, procedure
+from companion.sizing import sizings
+
+if TYPE_CHECKING:
+    from companion.dialogue.events import Event
+    from companion.loop import Loop
+    from companion.procedures.model import Procedure
+
+DOUBTFUL = 0.25  # below this match, what was heard is shown as ignored
+
+
+def named_procedure(name: str) -> Procedure:
+    """Return a packaged procedure by its slug, or one from a file of your own (.toml).
+
+    Raises:
+        InputError: the file cannot be read.
+        ProcedureError: there is no such procedure, or the file breaks a rule.
+    """
+    if not name.endswith(".toml"):
+        return procedure(name)
+    try:
+        text = Path(name).read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as problem:
+        raise InputError(f"{name} cannot be read", "Give a procedure's file or slug.") from problem
+    return load(text, name, sizings=sizings())
+
+
+def type_lines(loop: Loop) -> None:
+    """Take lines from the keyboard or a pipe, each an utterance, until the job or they end."""
+    asking = sys.stdin.isatty()
+    if asking:
+        print("  (type what you would say, one line each; Ctrl-D stops, the job is kept)")
+    while not loop.finished:
+        try:
+            line = input("> " if asking else "")
+        except EOFError:
+            return
+        if line.strip():
+            if not asking:
+                print(f"> {line}")
+            _take(loop, line)
+
+
+def _take(loop: Loop, line: str) -> None:
+    words = repair(line, loop.language)
+    if not loop.language.interpret(words):
+        hint = (
+            "type: i'm clear, when you are safe" if loop.job.emergency else "type: what can i say"
+        )
+        print(f"  (not understood here; {hint})")
+    typed(loop, words)
+
+
+def show_heard(event: Event) -> None:
+    """Show what was heard in a recording, before it is answered."""
+    if not isinstance(event, Heard):
+        return
+    heard = event.hearing
+    if not heard.words or heard.match < DOUBTFUL:
+        print(f"> {heard.start_s:.1f} s: (not for the companion: {heard.free or 'no words'})")
+    else:
+        print(f"> {heard.start_s:.1f} s: {' '.join(heard.words)}  [match {heard.match:.2f}]")
