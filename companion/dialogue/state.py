@@ -5,7 +5,8 @@ Rules:
 2. An entry is never undone. A struck or corrected reading stays, marked; a hold point that opens
    again forgets what it had met.
 3. 'Dead' is a state that is lost easily: opening the dead hold, entering the step that restores
-   power, or an emergency ends it. Only meeting that hold brings it back.
+   power, an emergency, or taking back an answer that its readings hang on ends it. Only meeting
+   that hold brings it back.
 
 Theory of operation: `apply` takes one entry (or a draft: they share kind, payload and time) to the
 next job. Each kind has one transition in `_TRANSITIONS`; a kind unknown here (from a note or a
@@ -151,8 +152,19 @@ def _choice(job: Job, said: Mapping[str, Any]) -> Job:
 
 
 def _choice_withdrawn(job: Job, said: Mapping[str, Any]) -> Job:
+    """What was measured for another answer (the conductors of 120 V) meets no hold for the next."""
     answers = {k: v for k, v in job.answers.items() if k != said["choice"]}
-    return replace(job, answers=answers)
+    lost = [step for step in map(job.find, job.holds) if step and _hangs_on(step, said["choice"])]
+    again = {step.slug: Progress(since=len(job.readings)) for step in lost}
+    dead = job.dead and not any(step.hold and step.hold.proves == "dead" for step in lost)
+    return replace(job, answers=answers, holds={**job.holds, **again}, dead=dead)
+
+
+def _hangs_on(step: Step, choice: str) -> bool:
+    """Return whether what a hold point asks for depends on a choice."""
+    conditions = [request.when for request in step.readings]
+    conditions += [check.when for check in step.hold.checks] if step.hold else []
+    return any(choice == named for when in conditions for named, _ in when.answers)
 
 
 def _reading(job: Job, said: Mapping[str, Any]) -> Job:

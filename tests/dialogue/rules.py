@@ -121,7 +121,17 @@ class Rules:
         self.answers[said["choice"]] = said["option"]
 
     def _choice_withdrawn(self, said: Any) -> None:  # noqa: ANN401 - JSON
+        """What a hold point asked for under another answer counts for nothing."""
         self.answers.pop(said["choice"], None)
+        for slug, hold in self.holds.items():
+            step = self._find(slug)
+            checks = step.hold.checks if step.hold else ()
+            conditions = [request.when for request in step.readings]
+            conditions += [check.when for check in checks]
+            named = {name for when in conditions for name, _ in when.answers}
+            if said["choice"] in named:
+                hold.since, hold.checks, hold.met = len(self.readings), set(), False
+                self.dead &= not self._proves_dead(slug)
 
     def _caution_given(self, said: Any) -> None:  # noqa: ANN401 - JSON
         self.cautions.add(said["step"])

@@ -137,6 +137,35 @@ def test_what_was_interrupted_was_not_given() -> None:
     assert not [act for act in outcome.acts if isinstance(act, Say)]
 
 
+def test_another_primary_voltage_has_other_conductors_to_prove_dead() -> None:
+    walk = Walk(procedure("fresh-air-damper"))
+    chance = Random(0)  # noqa: S311 - repeatable
+    answers = {"primary": "one twenty", "danger": "nothing there", "licensed": "yes"}
+    for _ in range(120):
+        if walk.job.step == "mark":
+            break
+        waits = awaiting(walk.job, walk.loop.session)
+        choice = (
+            waits.step.choice.slug if isinstance(waits, OpenChoice) and waits.step.choice else ""
+        )
+        choice = "licensed" if waits == Licence("licensed") else choice
+        walk.witness.hear_out()
+        walk.loop.poll()
+        walk.say(answers.get(choice) or answer(walk.job, waits, chance))
+    assert walk.job.dead
+    while walk.job.step != "supply":
+        walk.say("go back")
+    assert not walk.job.dead
+    walk.say("two forty")
+    for _ in range(40):
+        if walk.job.step == "prove-dead":
+            break
+        walk.go_on(chance)
+    waits = awaiting(walk.job, walk.loop.session)
+    assert isinstance(waits, HoldCheck)
+    assert walk.entries[-1].kind == "hold-opened"
+
+
 # ---------------------------------------------------------------- the store
 
 
