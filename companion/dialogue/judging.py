@@ -127,6 +127,9 @@ def judge(
 ) -> Judgement:
     """Return what to do with a hearing.
 
+    A question about what no sizing holds for ("a twenty eighteen inch face") was most likely not
+    said; typed, its log-probability is 0 and it is taken.
+
     Args:
         candidates: what it can mean here, best first.
         likelihood: how likely a meaning is at its test point.
@@ -144,8 +147,8 @@ def judge(
     rival = _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
-        needed = limits.sure_match if odd else limits.accept_match
-        return Accept(best) if best.match >= needed else AskAgain(best)
+        clear = best.match >= limits.accept_match and (not odd or best.log_prob >= 0)
+        return Accept(best) if clear else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain()
 
 
