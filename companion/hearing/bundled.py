@@ -184,16 +184,22 @@ def _alternatives(found: Found) -> tuple[Alternative, ...]:
 
 
 def _gap(found: Found) -> float:
-    """How much likelier the sound is as free text than as the best sentence, in nats, >= 0."""
-    if not found.sentences:
-        return 0.0
-    return _bent(found.sentences[0], found)
+    """How much likelier the sound is as anything else than as the best sentence, nats, >= 0."""
+    return _bent(found.sentences[0], found) if found.sentences else 0.0
 
 
 def _match(ended: Ended, found: Found) -> float:
-    """1 where the words are as likely as anything said freely, towards 0 a piece at a time."""
+    """1 where the words are as likely as anything else, towards 0 a piece at a time."""
     return math.exp(-_bent(ended, found) / (len(found.free) + 1))
 
 
 def _bent(ended: Ended, found: Found) -> float:
-    return max(0.0, found.free_log_prob - ended.log_prob) + ended.bent
+    """How far the sound is bent to be these words, in nats, >= 0.
+
+    Against what it is freely, and against a sentence that was broken off: 'supply static zero' is
+    no good account of "supply static zero point".
+    """
+    otherwise = max(
+        (found.free_log_prob, *(other.log_prob - other.bent for other in found.beginnings[:1]))
+    )
+    return max(0.0, otherwise - ended.log_prob) + ended.bent
