@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from decimal import Decimal
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
@@ -154,7 +155,7 @@ class Technician:
     def _said_again(self, line: Line) -> str:
         """The line, or other words for it; its figures one by one, if asked to or at length."""
         asked_to = "figure by figure" in " ".join(self.heard).lower()
-        if line.reads and (asked_to or self.tries >= SLOWER_FROM_TRY):
+        if asked_to or (line.reads and self.tries >= SLOWER_FROM_TRY):
             return figure_by_figure(line.say)
         return line.or_say if line.or_say and self.tries % 4 >= OTHER_WORDS_FROM_TRY else line.say
 
@@ -185,7 +186,8 @@ def figure_by_figure(text: str) -> str:
     """
     words = text.split()
     for run in number_runs(tuple(words)):
-        if len(run) > 1 or run[0] != "o":  # the O of the meter's "O L" is no zero
+        is_letter = run == ("o",)  # the O of the meter's "O L" is no zero
+        if not is_letter and isinstance(parse(run), Decimal):
             at = next(i for i in range(len(words)) if tuple(words[i : i + len(run)]) == run)
             words[at : at + len(run)] = say_digits(parse(run)).split()
     return " ".join(words)
