@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 from companion.dialogue.judging import number_runs
 from companion.numbers import parse, say_digits
+from companion.quantities import UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -156,7 +157,7 @@ class Technician:
         """The line, or other words for it; its figures one by one, if asked to or at length."""
         asked_to = "figure by figure" in " ".join(self.heard).lower()
         if asked_to or (line.reads and self.tries >= SLOWER_FROM_TRY):
-            return figure_by_figure(line.say)
+            return figure_by_figure(line.or_say or line.say)
         return line.or_say if line.or_say and self.tries % 4 >= OTHER_WORDS_FROM_TRY else line.say
 
     def _told_in_doubt(self, line: Line, low: str) -> str:
@@ -216,7 +217,16 @@ def script(procedure: Procedure) -> tuple[Line, ...]:
     """Return the prepared job's lines; a line's `to` is answered by that step's own words."""
     text = files("companion.rehearsal").joinpath("script.toml").read_text("utf-8")
     steps = {step.slug: step for step in procedure.steps}
-    return tuple(_line(raw, steps) for raw in tomllib.loads(text)["lines"])
+    lines = (_line(raw, steps) for raw in tomllib.loads(text)["lines"])
+    return tuple(_with_unit(line, procedure) for line in lines)
+
+
+def _with_unit(line: Line, procedure: Procedure) -> Line:
+    """A number that was not understood is said again with its unit."""
+    if line.reads is None or line.or_say or line.reads[1] in ("OL", "open"):
+        return line
+    unit = UNITS[procedure.points[line.reads[0]].unit].many.lower()
+    return replace(line, or_say=f"{line.say.removesuffix(' volts').removesuffix(' feet')} {unit}")
 
 
 def _line(raw: Mapping[str, object], steps: Mapping[str, Step]) -> Line:
