@@ -327,6 +327,57 @@ def test_a_second_companion_on_one_log_is_refused(
     one_line(capsys.readouterr().err)
 
 
+# ---------------------------------------------------------------- a procedure of one's own
+
+SMALL = Path(__file__).parent / "dialogue" / "small.toml"
+
+
+def test_a_procedure_of_ones_own_is_worked_and_resumed_without_its_file(tmp_path: Path) -> None:
+    log, own = tmp_path / "jobs.sqlite3", Path(shutil.copy(SMALL, tmp_path / "own.toml"))
+    assert "Look at the duct." in typed(log, more=("--procedure", str(own)))
+    own.unlink()
+    assert "Measure before you touch anything." in typed(log, "sheet metal")
+
+
+@pytest.mark.parametrize(
+    ("found", "put", "told"),
+    [
+        ('say = "Look at the duct."', 'sayy = "Look at the duct."', "sayy"),
+        ('{ slug = "board", names', '{ slug = "board", goto = "nowhere", names', "nowhere"),
+        ('slug = "small"', 'slug = "small', ""),
+        ('unit = "ohm"', 'unit = "furlong"', "furlong"),
+    ],
+)
+def test_a_broken_procedure_is_3_and_names_file_and_place(
+    found: str, put: str, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = SMALL.read_text("utf-8")
+    assert found in text
+    own, log = tmp_path / "own.toml", tmp_path / "jobs.sqlite3"
+    own.write_text(text.replace(found, put, 1), "utf-8")
+    assert main(["work", "--typed", "--procedure", str(own), "--log", str(log)]) == 3
+    line = capsys.readouterr().err
+    assert "Traceback" not in line
+    assert "own.toml" in line
+    assert told in line
+    assert not log.exists()
+
+
+@pytest.mark.parametrize("name", ["missing.toml", "folder.toml", "bytes.toml", "empty.toml"])
+def test_a_procedure_that_cannot_be_read_is_3(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "folder.toml").mkdir()
+    (tmp_path / "bytes.toml").write_bytes(b"\xff\xfe\x00slug")
+    (tmp_path / "empty.toml").write_text("")
+    log = tmp_path / "jobs.sqlite3"
+    assert main(["work", "--typed", "--procedure", str(tmp_path / name), "--log", str(log)]) == 3
+    err = capsys.readouterr().err
+    assert err.startswith("companion: ")
+    assert name in err
+    assert "Traceback" not in err
+
+
 # ---------------------------------------------------------------- the disk
 
 

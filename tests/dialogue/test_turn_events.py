@@ -84,6 +84,13 @@ def test_no_command_fails_anywhere(name: str, begin: Callable[[], Talk]) -> None
         obey(Turn(talk.job, session, LATER), name, "")
 
 
+@pytest.mark.parametrize("name", sorted(COMMANDS - {"wake"}))
+def test_no_command_fails_where_there_is_no_job(name: str) -> None:
+    turn = Turn(Job(), Session(), LATER)
+    obey(turn, name, "")
+    assert not [draft for draft in turn.drafts if draft.kind.startswith(("step", "hold"))]
+
+
 # ---------------------------------------------------------------- cautions
 
 
@@ -164,6 +171,26 @@ def test_another_primary_voltage_has_other_conductors_to_prove_dead() -> None:
     waits = awaiting(walk.job, walk.loop.session)
     assert isinstance(waits, HoldCheck)
     assert walk.entries[-1].kind == "hold-opened"
+
+
+def test_a_check_struck_after_power_was_on_proves_dead_before_it_is_done_again() -> None:
+    walk = Walk(procedure("fresh-air-damper"))
+    chance = Random(3)  # noqa: S311 - repeatable
+    for _ in range(400):
+        if walk.job.step == "first-power":
+            break
+        walk.witness.hear_out()
+        walk.loop.poll()
+        waits = awaiting(walk.job, walk.loop.session)
+        is_licence = waits == Licence("licensed")
+        walk.say("yes" if is_licence else answer(walk.job, waits, chance))
+    assert walk.job.step == "first-power"
+    walk.say("strike that")
+    assert [e.kind for e in walk.entries[-4:]] == [
+        "struck", "hold-opened", "hold-opened", "step-entered",
+    ]  # fmt: skip
+    assert walk.job.step == "prove-dead"
+    assert walk.job.holds["prove-dead"].then == "cold-check"
 
 
 # ---------------------------------------------------------------- the store
@@ -296,6 +323,27 @@ def test_standing_by_a_doubt_is_not_asked_about() -> None:
     before = len(talk.entries)
     assert poor(talk, "toolbox listen up", 0.1) == ""
     assert len(talk.entries) == before
+
+
+def test_the_same_poor_hearing_twice_is_asked_about_and_taken_on_yes() -> None:
+    talk = Talk()
+    poor(talk, "sheet metal", 0.5)
+    assert "Sheet metal" in poor(talk, "sheet metal", 0.5)
+    assert talk.job.answers == {}
+    talk.say("yes")
+    assert talk.job.answers == {"duct": "metal"}
+
+
+def test_the_same_poor_hearing_twice_is_dropped_on_no() -> None:
+    talk = Talk()
+    poor(talk, "sheet metal", 0.5)
+    poor(talk, "sheet metal", 0.5)
+    talk.say("no")
+    assert talk.job.answers == {}
+    assert isinstance(awaiting(talk.job, talk.loop.session), OpenChoice)
+    poor(talk, "sheet metal", 0.5)
+    poor(talk, "duct board", 0.5)  # another one: no second time of the same
+    assert isinstance(awaiting(talk.job, talk.loop.session), OpenChoice)
 
 
 # ---------------------------------------------------------------- asking between two
