@@ -9,7 +9,7 @@ PIECES = [
     *("▁", "-", ".", ",", "'"),
     *("▁supply", "▁Supply", "▁sup", "ply", "▁static", "▁point", "s", "▁p"),
     *("▁twenty", "six", "▁six", "▁c", "▁C", "o", "O", "CO", "▁CO", "▁o", "pper", "▁alarm"),
-    *("▁i", "m", "▁clear", "▁x", "42"),
+    *("▁i", "m", "▁clear", "▁x", "42", "▁see", "▁oh"),
 ]
 TOKENS = Tokens(["" for _ in range(FIRST_SPELT)] + PIECES)
 
@@ -93,6 +93,12 @@ def test_letters_said_singly_may_be_written_together() -> None:
         words, place = follow(together, *pieces)
         assert words == ("c", "o")
         assert [stop.words for stop in place.stops] == [("alarm",)]
+
+
+def test_a_letter_may_be_written_as_it_is_said() -> None:
+    words, place = follow(start("c o alarm"), "▁see", "▁oh", "▁alarm")
+    assert words == ("c", "o")
+    assert [stop.words for stop in place.stops] == [("alarm",)]
 
 
 def test_a_stop_says_whether_the_words_are_a_sentence() -> None:

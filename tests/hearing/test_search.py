@@ -106,6 +106,12 @@ def test_a_beginning_is_told_apart_from_a_sentence() -> None:
     assert found.beginnings[0].log_prob > found.sentences[0].log_prob
 
 
+def test_a_sentence_far_below_what_was_written_freely_is_not_found() -> None:
+    certain = {"": {"▁four": 1.0}, "▁four": {"▁volts": 1.0}, "▁four▁volts": {"END": 1.0}}
+    # each piece but the likely ones has a millionth: three of them are 41 nats
+    assert search(certain, "fifteen fifteen").sentences == ()
+
+
 def test_a_narrow_beam_keeps_the_best() -> None:
     assert words(search(FIFTY, "fifteen", "fifty", "four", beam=1)) == ["fifty"]
 
