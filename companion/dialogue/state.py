@@ -3,10 +3,10 @@
 Rules:
 1. `fold(entries) == job` at every turn: every fact about a job comes from an entry.
 2. An entry is never undone. A struck or corrected reading stays, marked; a hold point that opens
-   again forgets what it had met.
-3. 'Dead' is a state that is lost easily: opening the dead hold, entering the step that restores
-   power, an emergency, or taking back an answer that its readings hang on ends it. Only meeting
-   that hold brings it back.
+   again forgets what it had met, and so do those at and after a step that is gone back to.
+3. 'Dead' is a state that is lost easily: opening the dead hold, entering any step that is done
+   with power on, an emergency, or taking back an answer that its readings hang on ends it. Only
+   meeting that hold brings it back.
 
 Theory of operation: `apply` takes one entry (or a draft: they share kind, payload and time) to the
 next job. Each kind has one transition in `_TRANSITIONS`; a kind unknown here (from a note or a
@@ -143,8 +143,9 @@ def _step_entered(job: Job, said: Mapping[str, Any]) -> Job:
     if step is None:
         return entered
     proves_dead = step.hold is not None and step.hold.proves == "dead"
-    touched = job.touched or step.line_voltage or step.needs_dead or proves_dead
-    return replace(entered, dead=job.dead and step.power != "on", touched=touched)
+    licensed = step.line_voltage and job.answers.get("licensed") == "yes"
+    touched = job.touched or licensed or step.needs_dead or proves_dead
+    return replace(entered, dead=job.dead and not step.power, touched=touched)
 
 
 def _choice(job: Job, said: Mapping[str, Any]) -> Job:
@@ -157,6 +158,7 @@ def _choice_withdrawn(job: Job, said: Mapping[str, Any]) -> Job:
     lost = [step for step in map(job.find, job.holds) if step and _hangs_on(step, said["choice"])]
     again = {step.slug: Progress(since=len(job.readings)) for step in lost}
     dead = job.dead and not any(step.hold and step.hold.proves == "dead" for step in lost)
+    dead = dead and said["choice"] != "licensed"
     return replace(job, answers=answers, holds={**job.holds, **again}, dead=dead)
 
 
@@ -232,10 +234,11 @@ def _hold_opened(job: Job, said: Mapping[str, Any]) -> Job:
 
 
 def _hold_check(job: Job, said: Mapping[str, Any]) -> Job:
-    if said["answer"] != "yes":
-        return job
     progress = job.holds[said["step"]]
-    progress = replace(progress, checks=progress.checks | {said["check"]})
+    affirmed = {said["check"]}
+    yes = said["answer"] == "yes"
+    checks = progress.checks | affirmed if yes else progress.checks - affirmed
+    progress = replace(progress, checks=checks)
     return replace(job, holds={**job.holds, said["step"]: progress})
 
 

@@ -8,7 +8,7 @@ from companion.dialogue import questions
 from companion.dialogue.awaiting import Doing, awaiting, chosen_here, licence_unknown
 from companion.dialogue.holds import dead_hold, is_open, requests
 from companion.dialogue.prompting import ask_now
-from companion.dialogue.session import ConfirmEnd
+from companion.dialogue.session import ConfirmEnd, MissingInput
 from companion.language.phrasing import phrase
 from companion.procedures.walking import next_step, previous_step
 
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 def enter(turn: Turn, slug: str) -> None:
     """Go to a step: ask for the licence, defer it, prove dead first, or say it."""
     turn.log("step-entered", step=slug)
+    if isinstance(turn.session.pending, MissingInput):
+        turn.remember(pending=None)  # the question belonged to the step before
     step = turn.job.current
     if step is None or licence_unknown(turn.job, step):
         ask_now(turn)
@@ -56,8 +58,8 @@ def announce(turn: Turn) -> None:
     if step is None:
         turn.tell("job.no-step")
         return
-    if turn.job.calling_off:
-        ask_now(turn)
+    if turn.job.calling_off or licence_unknown(turn.job, step):
+        ask_now(turn)  # nothing of a line-voltage step is told before the licence is known
         return
     if step.caution:
         say_caution(turn, step)
@@ -82,7 +84,9 @@ def defer(turn: Turn, step: Step) -> None:
         turn.tell("step.deferred-hold")
         call_off(turn)
     else:
-        turn.tell("step.deferred")
+        run = [each for each in turn.drafts if each.kind == "step-deferred"]
+        if len(run) == 1:
+            turn.tell("step.deferred")
         go_on(turn, step)
 
 
@@ -152,7 +156,18 @@ def go_back(turn: Turn) -> None:
     else:
         if before.choice and before.choice.slug in job.answers:
             turn.log("choice-withdrawn", step=before.slug, choice=before.choice.slug)
+        _reopen_from(turn, before)
         enter(turn, before.slug)
+
+
+def _reopen_from(turn: Turn, step: Step) -> None:
+    """Whoever goes back may change something: the hold points from there on are met no more."""
+    slugs = [each.slug for each in turn.job.procedure.steps] if turn.job.procedure else []
+    for slug in slugs[slugs.index(step.slug) :] if step.slug in slugs else ():
+        progress, later = turn.job.holds.get(slug), turn.job.find(slug)
+        if progress and progress.met and later and later.hold:
+            number = later.hold.number
+            turn.log("hold-opened", step=slug, hold=number, why="gone back", then="")
 
 
 def meet_hold(turn: Turn, step: Step) -> None:
@@ -163,6 +178,7 @@ def meet_hold(turn: Turn, step: Step) -> None:
         say_caution(turn, step, "step.caution-first")
         return
     turn.log("hold-met", step=step.slug, hold=step.hold.number, title=step.hold.title)
+    turn.remember(changed="")
     turn.tell("hold.met", title=step.hold.title)
     turn.log("step-done", step=step.slug)
     go_on(turn, step)

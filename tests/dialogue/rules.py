@@ -93,7 +93,7 @@ class Rules:
 
     def _step_entered(self, said: Any) -> None:  # noqa: ANN401 - JSON
         self.step = said["step"]
-        if self._find(self.step).power == "on":
+        if self._find(self.step).power:  # any work with power on
             self.dead = False
 
     def _step_done(self, said: Any) -> None:  # noqa: ANN401 - JSON

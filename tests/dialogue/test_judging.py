@@ -49,6 +49,7 @@ LIMITS = replace(
     accept_match=0.6,
     sure_match=0.8,
     emergency_match=0.5,
+    emergency_ask_match=0.4,
     wake_match=0.4,
     margin_nats=2.0,
     confusion_margin_nats=4.0,
@@ -110,7 +111,7 @@ def test_the_thresholds_are_inclusive_from_below(match: float, expected: object)
     assert judged == expected if isinstance(expected, Ignore) else type(judged) is expected
 
 
-@pytest.mark.parametrize(("match", "expected"), [(0.49, Ignore), (0.5, Accept)])
+@pytest.mark.parametrize(("match", "expected"), [(0.39, Ignore), (0.49, AskAgain), (0.5, Accept)])
 def test_an_emergency_has_its_own_line_and_no_rival(match: float, expected: type) -> None:
     gas = candidate("i smell gas", Emergency("gas"), match)
     rival = candidate("skip this", Command("skip"), match, -1.01)
@@ -360,4 +361,4 @@ def test_a_reading_outside_its_limit_is_asked_against_one_within_that_sounds_lik
 def test_a_question_that_lost_its_words_is_said_again_not_asked_between() -> None:
     whole = candidate("what gauge for half an amp", Question("low-voltage-gauge", {"a": "1"}))
     cut = candidate("what gauge", Question("low-voltage-gauge", {}), log_prob=-1.2)
-    assert judge((whole, cut), anything) == AskAgain()
+    assert judge((whole, cut), anything) == AskAgain(whole)
