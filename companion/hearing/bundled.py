@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from companion.hearing.lexicon import Lexicon, Place
+from companion.hearing.lexicon import Lexicon
 from companion.hearing.model_files import catalogue, checked
 from companion.hearing.network import Network
 from companion.hearing.search import Ended, Found, searched
@@ -71,7 +71,7 @@ class BundledRecogniser:
         )
         self._tokenizer = checked(files["tokenizer"], folder)
         self._beam = beam
-        self._start: Place | None = None
+        self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
         self._utterance = Utterance()
         self._decoded: _Decoded | None = None
@@ -79,7 +79,7 @@ class BundledRecogniser:
     def load(self) -> None:
         """Load the network and the pieces now, so that the first utterance need not wait."""
         self._network.load()
-        assert self._lexicon  # noqa: S101 -- built by being asked for
+        _ = self._lexicon  # built by being asked for
 
     def listen_for(self, grammar: Grammar, expect: Expectation | None) -> None:
         """Take the grammar for the next utterance.
@@ -89,8 +89,8 @@ class BundledRecogniser:
             expect: what the step waits for; not used by this recogniser.
         """
         del expect
-        self._start = self._lexicon.start(grammar)
-        _ = self._start.moves
+        self._grammar = grammar
+        _ = self._lexicon.start(grammar).moves  # worked out by being asked for
         self._decoded = None
 
     def feed(self, frame: Frame) -> Partial | None:
@@ -98,14 +98,14 @@ class BundledRecogniser:
         if not self._utterance.add(frame):
             return None
         cut = self._utterance.cut
-        return self._partial(self._decode(cut).found) if cut and self._start else None
+        return self._partial(self._decode(cut).found) if cut and self._grammar else None
 
     def finish(self) -> Hearing:
         """Close the utterance and say what it was; times count all samples ever fed."""
         utterance, position = self._utterance, self._position
         utterance.close()
         cut = utterance.cut
-        found = self._decode(cut).found if cut and self._start else None
+        found = self._decode(cut).found if cut and self._grammar else None
         self.reset()
         loudness = utterance.loudness
         start, end = (cut.start * BLOCK, cut.end * BLOCK) if cut else (0, utterance.samples)
@@ -136,12 +136,13 @@ class BundledRecogniser:
     def _decode(self, cut: Cut) -> _Decoded:
         """Decode the cut, or give what was found for it before."""
         if self._decoded is None or self._decoded.cut != cut:
-            assert self._start  # noqa: S101 -- both callers have looked
+            assert self._grammar  # noqa: S101 -- both callers have looked
             sound = levelled(self._utterance.sound(cut))
             longest = _LEAST_PIECES + int(len(sound) / SAMPLE_RATE_HZ * _PIECES_PER_S)
             decoding = self._network.decoding(self._network.encode(sound), self._beam + 1)
             pace = self._utterance.pace
-            found = searched(decoding, self._start, pace, beam=self._beam, longest=longest)
+            start = self._lexicon.start(self._grammar)
+            found = searched(decoding, start, pace, beam=self._beam, longest=longest)
             self._decoded = _Decoded(cut, found)
         return self._decoded
 

@@ -31,7 +31,7 @@ Words: TypeAlias = tuple[str, ...]
 Alive: TypeAlias = frozenset[tuple[int, int]]  # (part, state) pairs
 
 _LONGEST_RUN = 4  # letters written together
-_MOST_PLACES = 60_000  # a few hundred bytes to some 50 kB each; then all are forgotten
+_MOST_PLACES = 25_000  # some 3 kB each with all that hangs on it, measured
 
 
 class _Ending(NamedTuple):
@@ -205,16 +205,18 @@ class Lexicon:
 
     Args:
         trie: the trie of pieces (`Tokens.trie`).
+        most_places: how many places are kept; beyond that `start` forgets them all.
     """
 
-    def __init__(self, trie: Node) -> None:
+    def __init__(self, trie: Node, *, most_places: int = _MOST_PLACES) -> None:
         self._trie = trie
+        self._most_places = most_places
         self._parts: list[_Part] = []
         self._places: dict[tuple[Alive, str, bool], Place] = {}
 
     def start(self, grammar: Grammar) -> Place:
-        """Return the place before the first word."""
-        if len(self._places) > _MOST_PLACES:
+        """Return the place before the first word; places got before must not be used after."""
+        if len(self._places) > self._most_places:
             self._parts.clear()
             self._places.clear()
         alive = frozenset((self._part_number(part), 0) for part in grammar.parts)

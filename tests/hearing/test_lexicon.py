@@ -134,3 +134,13 @@ def test_whether_more_may_follow_is_told_from_the_states() -> None:
     _, shut_end = follow(open_end, "▁six")
     assert lexicon.can_go_on(open_end.stops[0].alive)
     assert not lexicon.can_go_on(shut_end.stops[0].alive)
+
+
+def test_places_are_forgotten_when_there_are_too_many() -> None:
+    lexicon = Lexicon(TOKENS.trie, most_places=3)
+    words = grammar(automaton("supply static", "point six"))
+    first = lexicon.start(words)
+    assert follow(first, "▁supply", "▁static")[0] == ("supply",)
+    again = lexicon.start(words)
+    assert again is not first
+    assert follow(again, "▁point", "▁six")[0] == ("point",)
