@@ -179,7 +179,9 @@ class Loop:
             self.store.append(self.job_id, outcome.drafts)
         except StoreError as failed:
             self.unsaved = failed
-            return take(self.job, self.session, StoreFailed(failed.spoken, at))
+            hazards = (d.payload["hazard"] for d in outcome.drafts if d.kind == "emergency")
+            lost = StoreFailed(failed.spoken, at, next(hazards, ""))
+            return take(self.job, self.session, lost)
         self.unsaved = None
         self._timing.log_s = perf_counter() - began
         for draft in outcome.drafts:
@@ -271,7 +273,7 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
 def typed(loop: Loop, words: tuple[str, ...]) -> None:
     """Take a typed sentence through the loop as one that was heard perfectly."""
     hearing = Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
-    loop.happen(Heard(hearing, loop.language.candidates(hearing), loop.now()))
+    loop.happen(Heard(hearing, loop.language.candidates(hearing), loop.now(), typed=True))
 
 
 # ---------------------------------------------------------------- the one place that names engines

@@ -21,9 +21,9 @@ from companion.dialogue.awaiting import (
     licence_unknown,
 )
 from companion.dialogue.events import Adjust, Finish, Hush
-from companion.dialogue.holds import is_open
+from companion.dialogue.holds import is_open, stopped_by
 from companion.dialogue.prompting import ask_now, asked, still_missing
-from companion.dialogue.safety import licence_answer
+from companion.dialogue.safety import licence_answer, reprove_dead
 from companion.dialogue.session import ConfirmEnd, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import (
     announce,
@@ -37,7 +37,7 @@ from companion.dialogue.walking import (
     say_caution,
 )
 from companion.language.phrasing import listed, phrase
-from companion.procedures.walking import steps_to_go
+from companion.procedures.walking import is_deferred, steps_to_go
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -76,8 +76,14 @@ def _done(turn: Turn) -> None:
 def _what_next(turn: Turn) -> None:
     step = turn.job.current
     following = following_step(turn.job, step) if step else None
-    if following is None:
+    while following and is_deferred(following, turn.job.answers):
+        following = following_step(turn.job, following)
+    if step and licence_unknown(turn.job, step):
+        ask_now(turn)
+    elif following is None:
         turn.tell("step.next-none")
+    elif licence_unknown(turn.job, following):
+        turn.tell("step.next-line-voltage")
     else:
         turn.tell("step.next", say=following.say)
 
@@ -88,10 +94,12 @@ def _repeat(turn: Turn) -> None:
 
 
 def _which_step(turn: Turn) -> None:
-    if turn.job.current is None:
+    step = turn.job.current
+    if step is None:
         turn.tell("job.no-step")
         return
-    turn.say(turn.job.current.say)
+    if not licence_unknown(turn.job, step):
+        turn.say(step.say)
     ask_now(turn)
 
 
@@ -104,7 +112,7 @@ def _steps_to_go(turn: Turn) -> None:
 
 def _caution(turn: Turn) -> None:
     step = turn.job.current
-    if step is None or not step.caution:
+    if step is None or not step.caution or licence_unknown(turn.job, step):
         turn.tell("step.caution-none")
     else:
         say_caution(turn, step)
@@ -112,7 +120,7 @@ def _caution(turn: Turn) -> None:
 
 def _tell_me_more(turn: Turn) -> None:
     step = turn.job.current
-    if step is None or not step.more:
+    if step is None or not step.more or licence_unknown(turn.job, step):
         turn.tell("step.more-none")
     else:
         turn.say(step.more)
@@ -134,6 +142,8 @@ def _skip(turn: Turn, reason: str) -> None:
         still_missing(turn)  # the way on depends on the answer, and what must be proved dead
     elif step.ends:
         complete(turn, step)
+    elif stopped_by(turn.job, step):
+        complete(turn, step)  # which says why it can't
     elif not reason:
         turn.tell("step.skip-why")
     else:
@@ -175,6 +185,7 @@ def _yes(turn: Turn) -> None:
             licence_answer(turn, "licensed", "yes")
         case HoldCheck(step=step, check=check):
             turn.log("hold-check", step=step.slug, check=check.slug, answer="yes")
+            turn.remember(changed=f"check:{check.slug}")
             ask_now(turn)
         case HoldRight() as waits:
             readings.confirm_right(turn, waits)
@@ -258,12 +269,30 @@ def _thats_wrong(turn: Turn) -> None:
         taken = readings.strike(turn)
         if taken and not readings.reopen_if_met(turn, taken):
             _ask_again(turn)
+    elif turn.session.changed.startswith("check:"):
+        _take_check_back(turn, turn.session.changed.removeprefix("check:"))
+    elif turn.session.changed.startswith("licence:"):
+        choice = turn.session.changed.removeprefix("licence:")
+        turn.remember(changed="")
+        turn.log("choice-withdrawn", step=turn.job.step, choice=choice)
+        enter(turn, turn.job.step)
     elif turn.session.changed == "choice":
         step = turn.job.find(turn.session.choice_step)
         turn.remember(changed="")
         if step and step.choice:
             turn.log("choice-withdrawn", step=step.slug, choice=step.choice.slug)
             enter(turn, step.slug)
+    else:
+        turn.tell("unclear.nothing-wrong")
+
+
+def _take_check_back(turn: Turn, check: str) -> None:
+    """A hold point's check was taken for a yes."""
+    turn.remember(changed="")
+    step = turn.job.current
+    if step and is_open(turn.job, step):
+        turn.log("hold-check", step=step.slug, check=check, answer="withdrawn")
+        ask_now(turn)
     else:
         turn.tell("unclear.nothing-wrong")
 
@@ -307,13 +336,23 @@ def _stand_by(turn: Turn) -> None:
     turn.tell("listening.stand-by", attention=turn.session.attention)
 
 
+def _pause(turn: Turn) -> None:
+    """Stand by, but as one who goes away: what was proved dead is proved again on coming back."""
+    turn.remember(paused=True)
+    _stand_by(turn)
+
+
 def wake(turn: Turn) -> None:
     """The attention phrase."""
+    was_paused = turn.session.paused
     turn.log("woken")
-    turn.remember(standing_by=False)
+    turn.remember(standing_by=False, paused=False)
     turn.tell("listening.woken")
-    if turn.job.current and not turn.job.calling_off:
-        turn.say(turn.job.current.say)
+    if was_paused and reprove_dead(turn, why="resumed after a pause"):
+        return
+    step = turn.job.current
+    if step and not turn.job.calling_off and not licence_unknown(turn.job, step):
+        turn.say(step.say)
     ask_now(turn)
 
 
@@ -377,7 +416,7 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "never-mind": _never_mind,
     "what-can-i-say": _what_can_i_say,
     "tools": _tools,
-    "pause": _stand_by,
+    "pause": _pause,
     "resume": _resume,
     "quiet": _quiet,
     "speak-up": _speak_up,

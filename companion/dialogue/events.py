@@ -33,11 +33,12 @@ class Resumed:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """An utterance, and what it can mean here, best first."""
+    """An utterance, and what it can mean here, best first; `typed` is beyond doubt."""
 
     hearing: Hearing
     candidates: tuple[Candidate, ...]
     at: datetime
+    typed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +76,14 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class StoreFailed:
-    """The last turn could not be logged, so it did not happen. `spoken` says it."""
+    """The last turn could not be logged, so it did not happen. `spoken` says it.
+
+    `hazard` is that of an emergency which was lost with it: its answer is said all the same.
+    """
 
     spoken: str
     at: datetime
+    hazard: str = ""
 
 
 @dataclass(frozen=True, slots=True)

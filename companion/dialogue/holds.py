@@ -77,6 +77,19 @@ def dead_hold(job: Job) -> Step | None:
     return walking.dead_hold(job.procedure, job.answers) if job.procedure else None
 
 
+def stopped_by(job: Job, step: Step) -> tuple[ReadingRequest, Taken] | None:
+    """Return a reading that stands outside a limit which the step may not be passed with."""
+    for request in requests(job, step):
+        taken = [
+            each
+            for each in job.standing()
+            if (each.step, each.point, each.phase) == (step.slug, request.point, request.phase)
+        ]
+        if request.limit and request.limit.stops and taken and taken[-1].verdict == "outside":
+            return request, taken[-1]
+    return None
+
+
 def outside_now(job: Job) -> tuple[str, ...]:
     """Return the names of test points whose last standing reading is outside its limit."""
     last = {(r.point, r.phase): r for r in job.standing()}

@@ -58,7 +58,8 @@ class Likelihood(IntEnum):
 class Thresholds:
     """Where the lines are drawn.
 
-    `ignore_match`, `accept_match`, `sure_match`, `emergency_match` and `wake_match` are matches,
+    `ignore_match`, `accept_match`, `sure_match`, `emergency_match`, `emergency_ask_match`
+    and `wake_match` are matches,
     0 to 1; margins are differences of log-probability in nats, >= 0.
     """
 
@@ -66,6 +67,7 @@ class Thresholds:
     accept_match: float
     sure_match: float
     emergency_match: float
+    emergency_ask_match: float
     wake_match: float
     margin_nats: float
     confusion_margin_nats: float
@@ -128,7 +130,7 @@ def judge(
     """Return what to do with a hearing.
 
     A question about what no sizing holds for ("a twenty eighteen inch face") was most likely not
-    said; typed, its log-probability is 0 and it is taken.
+    said like that.
 
     Args:
         candidates: what it can mean here, best first.
@@ -141,15 +143,17 @@ def judge(
     best = candidates[0]
     if isinstance(best.meaning, Emergency) or best.meaning == WAKE:
         needed = limits.wake_match if best.meaning == WAKE else limits.emergency_match
-        return Accept(best) if best.match >= needed else Ignore()
+        if best.match >= needed:
+            return Accept(best)
+        doubtful = best.meaning != WAKE and best.match >= limits.emergency_ask_match
+        return AskAgain(best) if doubtful else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
     rival = _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
-        clear = best.match >= limits.accept_match and (not odd or best.log_prob >= 0)
-        return Accept(best) if clear else AskAgain(best)
-    return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain()
+        return Accept(best) if best.match >= limits.accept_match and not odd else AskAgain(best)
+    return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
 
 
 def _rival(

@@ -39,7 +39,9 @@ if TYPE_CHECKING:
 
 def ask_now(turn: Turn) -> None:
     """Say what is being asked, if anything is."""
-    turn.say(asked(turn.job, awaiting(turn.job, turn.session)))
+    waits = awaiting(turn.job, turn.session)
+    what = f"confirm:{waits.step.slug}" if isinstance(waits, HoldConfirm) else ""
+    turn.say(asked(turn.job, waits), what=what)
 
 
 def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - one line a case
@@ -98,7 +100,8 @@ def still_missing(turn: Turn) -> None:
         case HoldReading(request=request):
             turn.tell("hold.reading-done", ask=request.ask)
         case HoldConfirm(step=step):
-            turn.tell("hold.confirm-done", confirm=_confirm_words(job, step))
+            words = phrase("hold.confirm-done", confirm=_confirm_words(job, step))
+            turn.say(words, what=f"confirm:{step.slug}")
         case OpenChoice(step=step) if step.choice:
             turn.tell("step.choose", ask=step.choice.ask)
         case StepReading(step=step) if job.procedure:

@@ -114,6 +114,10 @@ def _names(job: Job, points: tuple[str, ...]) -> tuple[str, ...]:
 def take_input(turn: Turn, pending: MissingInput, value: Value) -> None:
     """A missing input was answered."""
     said = value.measure if value.measure is not None else value.word
+    if not fits(pending.sizing, {pending.name: said}):
+        turn.tell("question.odd")
+        ask_now(turn)
+        return
     ask(turn, pending.sizing, {**pending.given, pending.name: said})
 
 

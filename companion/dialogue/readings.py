@@ -48,13 +48,16 @@ def likelihood(turn: Turn, meaning: Meaning) -> Likelihood:
         case Reading(point=point, measure=measure):
             return _likelihood_at(job, point or awaited_point(job), measure)
         case Correction(measure=measure):
-            last = job.standing()[-1:]
-            return _likelihood_at(job, last[0].point if last else "", measure)
+            last = job.standing()[-1] if job.standing() else None
+            request = _request_of(job, last) if last else None
+            return _likelihood_at(job, last.point if last else "", measure, request)
         case _:
             return Likelihood.EXPECTED
 
 
-def _likelihood_at(job: Job, slug: str, measure: Measure | None) -> Likelihood:
+def _likelihood_at(
+    job: Job, slug: str, measure: Measure | None, answers: ReadingRequest | None = None
+) -> Likelihood:
     point = job.procedure.points.get(slug) if job.procedure else None
     if point is None or measure is None:
         return Likelihood.EXPECTED
@@ -64,7 +67,7 @@ def _likelihood_at(job: Job, slug: str, measure: Measure | None) -> Likelihood:
         return Likelihood.IMPLAUSIBLE
     if not point.low <= value <= point.high:
         return Likelihood.IMPLAUSIBLE
-    request = _request(job, slug)
+    request = answers or _request(job, slug)
     verdict = ends(job, request.limit if request else None).verdict(format(value, "f"))
     return Likelihood.OUTSIDE if verdict == "outside" else Likelihood.EXPECTED
 
@@ -86,6 +89,9 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
     if point is None or request is None:
         turn.tell("reading.unawaited")
         return
+    if reading.measure is None and is_base(turn.job, slug):
+        turn.tell("reading.missed-base", ask=request.ask)
+        return
     try:
         value = _value(point, reading)
     except UnitError:
@@ -101,7 +107,14 @@ def take_reading(turn: Turn, reading: Reading, words: tuple[str, ...], match: fl
         turn.tell(f"reading.{doubt}", name=point.names[0].capitalize(), value=told)
 
 
-def _doubt(turn: Turn, reading: Reading) -> str:
+def is_base(job: Job, point: str) -> bool:
+    """Return whether a later limit is reckoned from this test point: it can't be done without."""
+    steps = job.procedure.steps if job.procedure else ()
+    limits = (request.limit for step in steps for request in step.readings if request.limit)
+    return any(point in (limit.low_of, limit.high_of) for limit in limits)
+
+
+def _doubt(turn: Turn, reading: Reading | Correction) -> str:
     """Return why a reading is asked about before it is logged, or ''.
 
     Most numbers heard wrong land outside: what is implausible, or outside its limit and not typed,
@@ -304,10 +317,10 @@ def correct(
         unit = UNITS[point.unit].many
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
         return
-    implausible = likelihood(turn, correction) is Likelihood.IMPLAUSIBLE
-    if implausible and not is_sure:
+    doubt = "" if is_sure else _doubt(turn, correction)
+    if doubt:
         turn.remember(pending=ConfirmReading(correction, words, match))
-        turn.tell("reading.implausible", name=old.name, value=spoken_value(point, value))
+        turn.tell(f"reading.{doubt}", name=old.name, value=spoken_value(point, value))
         return
     request = _request_of(turn.job, old)
     limit = ends(turn.job, request.limit if request else None)
@@ -345,6 +358,8 @@ def _request_of(job: Job, taken: Taken) -> ReadingRequest | None:
 def cannot_get(turn: Turn) -> None:
     """'Can't get it': go on without the reading, except at a hold point."""
     match awaited_by_job(turn.job):
+        case StepReading(request=request) if is_base(turn.job, request.point):
+            turn.tell("reading.missed-base", ask=request.ask)
         case StepReading(step=step, request=request):
             turn.log("reading-missed", step=step.slug, point=request.point)
             names = turn.job.procedure.points[request.point].names if turn.job.procedure else ("",)

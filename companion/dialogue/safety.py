@@ -82,8 +82,11 @@ def reprove_dead(turn: Turn, *, why: str) -> bool:
 def licence_answer(turn: Turn, choice: str, option: str) -> None:
     """Note the answer about the licence or the region; go on to the step when both are known."""
     turn.log("choice", step=turn.job.step, choice=choice, option=option)
+    if choice == "licensed":
+        turn.tell("licence.yes" if option == "yes" else "licence.no")
     if choice == "region":
         name = next(names[0] for code, names in regions().options if code == option)
         key = "noted-canada" if option in provinces() else "noted"
         turn.tell(f"licence.{key}", region=name.title())
     enter(turn, turn.job.step)
+    turn.remember(changed=f"licence:{choice}")

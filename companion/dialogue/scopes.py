@@ -32,13 +32,17 @@ if TYPE_CHECKING:
     from companion.dialogue.state import Job
     from companion.procedures.model import ChoiceRequest, Procedure, Step, TestPoint
 
-CLEAR = ChoiceVocabulary("clear", (("clear", ("i'm clear", "i am clear", "all clear")),))
+CLEAR = ChoiceVocabulary(
+    "clear", (("clear", ("i'm clear", "i am clear", "all clear", "we're clear", "i'm safe")),)
+)
 TOLD = ChoiceVocabulary(
     "told",
     (
         ("customer", ("the customer", "customer", "the owner", "homeowner")),
         ("office", ("the office", "office", "dispatch")),
-        ("landlord", ("the landlord", "landlord")),
+        ("utility", ("the utility", "utility", "the gas company", "the fire service")),
+        ("landlord", ("the landlord", "landlord", "the tenant", "tenant")),
+        ("nobody", ("nobody", "nobody here", "no one")),
     ),
 )
 LICENSED = ChoiceVocabulary("licensed", (("yes", ("yes", "i am")), ("no", ("no", "i'm not"))))
@@ -72,7 +76,7 @@ def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: PL
             choice = between_choice(first, second)
             return Scope("between", questions=False, choice=choice, points=_points(job))
         case MissingInput():
-            return _input_scope(waits)
+            return _input_scope(waits, _points(job))
         case Leaving(check="told"):
             return Scope("leaving", questions=False, choice=TOLD)
         case Leaving():
@@ -95,10 +99,11 @@ def expectation(job: Job, waits: Awaiting) -> Expectation | None:
     return Expectation(point.slug, point.unit, float(point.low), float(point.high))
 
 
-def _input_scope(waits: MissingInput) -> Scope:
+def _input_scope(waits: MissingInput, points: tuple[PointVocabulary, ...]) -> Scope:
     """A missing input is answered by a bare measure (or its word)."""
     wanted = next(i for i in sizings()[waits.sizing].inputs if i.name == waits.name)
-    return Scope("input", asking_kind=wanted.kind, asking_units=wanted.units)
+    kind, units = wanted.kind, wanted.units
+    return Scope("input", asking_kind=kind, asking_units=units, points=points)
 
 
 def _choice(asked: ChoiceRequest | None) -> ChoiceVocabulary | None:

@@ -75,17 +75,20 @@ class Asked:
 class Session:
     """What the dialogue remembers between turns without logging it.
 
-    `changed` says what 'that's wrong' undoes: 'reading', 'choice' or ''. `said` is what 'repeat'
+    `changed` says what 'that's wrong' undoes: 'reading', 'choice', 'check:…', 'licence:…'
+    or ''. `said` is what 'repeat'
     repeats; `unsure` are the words of the last poor hearing. `warned_at` is when the emergency
     answer was last said.
     """
 
     standing_by: bool = False
+    paused: bool = False  # he said that he goes away
     pending: Pending | None = None
     asked: Asked | None = None
     changed: str = ""
     choice_step: str = ""
     said: tuple[str, ...] = ()
+    prompted: str = ""  # the hold point whose "say confirmed" was heard to its end
     unclear: int = 0
     unsure: tuple[str, ...] = ()
     terse: bool = False

@@ -32,11 +32,19 @@ from companion.dialogue.events import (
     Tick,
     Unclear,
 )
-from companion.dialogue.judging import Accept, AskAgain, AskBetween, Ignore, judge, thresholds
+from companion.dialogue.judging import (
+    Accept,
+    AskAgain,
+    AskBetween,
+    Ignore,
+    Judgement,
+    judge,
+    thresholds,
+)
 from companion.dialogue.outcome import Outcome, Turn
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
-from companion.dialogue.session import Between, ConfirmHeard, MissingInput
+from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import caution_heard, enter, leave_choice
 from companion.language.meanings import (
     Candidate,
@@ -80,7 +88,7 @@ def take(job: Job, session: Session, event: Event) -> Outcome:
     return turn.outcome()
 
 
-def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
+def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line an event
     match event:
         case Opened():
             _open(turn, event)
@@ -97,7 +105,9 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
             pass  # what was cut was not given: that is all there is to it
         case Tick():
             safety.tick(turn)
-        case StoreFailed(spoken=spoken):
+        case StoreFailed(spoken=spoken, hazard=hazard):
+            if hazard:
+                turn.tell(f"emergency.{hazard}")
             turn.say(spoken, urgent=True)
         case EarLost():
             turn.tell("listening.ear-lost")
@@ -126,16 +136,22 @@ def _open(turn: Turn, event: Opened) -> None:
 def _heard_out(turn: Turn, what: str) -> None:
     """A caution counts as given once it was heard to its end."""
     kind, _, slug = what.partition(":")
+    if kind == "confirm":
+        turn.remember(prompted=slug)
     if kind == "caution":
         caution_heard(turn, slug)
 
 
 def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
-    turn.certain = any(each.log_prob >= 0 for each in event.hearing.alternatives[:1])
+    turn.certain = event.typed
     between = isinstance(turn.session.pending, Between)
     limits = thresholds().settling() if between else thresholds()
-    judgement = judge(event.candidates, lambda meaning: readings.likelihood(turn, meaning), limits)
+    judgement: Judgement
+    if event.typed and event.candidates:
+        judgement = Accept(event.candidates[0])
+    else:
+        judgement = judge(event.candidates, lambda m: readings.likelihood(turn, m), limits)
     match judgement:
         case Ignore():
             turn.cue("not understood")
@@ -167,9 +183,10 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     if turn.session.standing_by:
         return
     words = " ".join(event.hearing.words)
-    if best is not None and best.words == turn.session.unsure:
+    emergency = best is not None and isinstance(best.meaning, Emergency)
+    if best is not None and (emergency or best.words == turn.session.unsure):
         best = _fitting(turn, best, event.candidates)
-        turn.log("asked-again", words=words, why="twice the same")
+        turn.log("asked-again", words=words, why="emergency" if emergency else "twice the same")
         turn.remember(pending=ConfirmHeard(best, _kept(turn.session.pending)), unsure=())
         ask_now(turn)
         return
@@ -254,8 +271,10 @@ def _drop_stale(turn: Turn, meaning: object) -> None:
         return
     else:
         stale = isinstance(pending, Between) or not answers
-    if stale:
+    if stale and pending is not None:
         turn.remember(pending=None)
+        if isinstance(pending, ConfirmReading):
+            turn.tell_aside("reading.not-logged")
 
 
 _ANSWERS = frozenset(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from companion.dialogue import questions
 from companion.dialogue.awaiting import Doing, awaiting, chosen_here, licence_unknown
-from companion.dialogue.holds import dead_hold, is_open, requests
+from companion.dialogue.holds import dead_hold, is_open, requests, stopped_by
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import ConfirmEnd, MissingInput
 from companion.language.phrasing import phrase
@@ -91,8 +91,12 @@ def defer(turn: Turn, step: Step) -> None:
 
 
 def complete(turn: Turn, step: Step) -> None:
-    """Complete a step and go to the next one, unless its caution was not heard yet."""
-    if step.caution and step.slug not in turn.job.cautions:
+    """Complete a step and go to the next one, if its caution was heard and nothing stops it."""
+    stopped = stopped_by(turn.job, step)
+    if stopped and stopped[0].limit:
+        otherwise = stopped[0].limit.otherwise
+        turn.tell("reading.stops", name=stopped[1].name, otherwise=otherwise)
+    elif step.caution and step.slug not in turn.job.cautions:
         say_caution(turn, step, "step.caution-first")
     elif step.ends == "finished":
         turn.remember(pending=ConfirmEnd("finish"))
@@ -177,6 +181,10 @@ def meet_hold(turn: Turn, step: Step) -> None:
     if step.caution and step.slug not in turn.job.cautions:
         say_caution(turn, step, "step.caution-first")
         return
+    if turn.session.prompted != step.slug:  # a second 'confirmed' for the reading before
+        ask_now(turn)
+        return
+    turn.remember(prompted="")
     turn.log("hold-met", step=step.slug, hold=step.hold.number, title=step.hold.title)
     turn.remember(changed="")
     turn.tell("hold.met", title=step.hold.title)

@@ -54,7 +54,7 @@ _STEP_KEYS = (
 )  # fmt: skip
 _READING_KEYS = ("point", "ask", "limit", "when", "phase")
 _LIMIT_KEYS = (
-    "low", "high", "low_of", "low_times", "high_of", "high_plus", "source", "otherwise",
+    "low", "high", "low_of", "low_times", "high_of", "high_plus", "source", "otherwise", "stops",
 )  # fmt: skip
 _CHOICE_KEYS = ("slug", "ask", "options")
 _OPTION_KEYS = ("slug", "names", "goto")
@@ -207,6 +207,7 @@ def _limit(table: Table) -> Limit:
         high_plus=table.number("high_plus"),
         source=table.text("source"),
         otherwise=table.spoken("otherwise"),
+        stops=table.flag("stops"),
     )
 
 

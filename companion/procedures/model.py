@@ -55,7 +55,8 @@ class Limit:
 
     An end may instead come from another test point's last reading: `low_of` with `low_times`
     ('1.5 times the switch setting'), `high_of` with `high_plus` ('as found plus 0.10').
-    `otherwise` is what to do when a reading is outside, one short spoken sentence.
+    `otherwise` is what to do when a reading is outside, one short spoken sentence. `stops`: the
+    job does not go on past the step while the reading stands outside.
     """
 
     low: Decimal | None = None
@@ -66,6 +67,7 @@ class Limit:
     high_plus: Decimal | None = None
     source: str = ""
     otherwise: str = ""
+    stops: bool = False
 
 
 @dataclass(frozen=True, slots=True)

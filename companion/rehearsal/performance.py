@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 
 PROCEDURE = "fresh-air-damper"
 LONGEST_S = 3600.0
+LOG_NAME = "rehearsal.sqlite3"  # never the name of a real log: each rehearsal begins afresh
 SPEECH_DBFS = -23.0  # the level that noise is set against, if nothing was said yet
 MUTTER_TAIL_S = 0.22
 MUTTER_GAIN = 0.12
@@ -107,14 +108,14 @@ class _Performance:
         """A fresh log in the folder."""
         try:
             self._settings.out.mkdir(parents=True, exist_ok=True)
-            for old in self._settings.out.glob("jobs.sqlite3*"):
+            for old in self._settings.out.glob(f"{LOG_NAME}*"):
                 old.unlink()
         except OSError as problem:
             raise InputError(
                 f"{self._settings.out} cannot be written: {problem.strerror}",
                 "Choose another folder with --out.",
             ) from problem
-        return self._settings.out / "jobs.sqlite3"
+        return self._settings.out / LOG_NAME
 
     def _level_dbfs(self) -> float:
         """The level of this technician's speech while it sounds."""
@@ -272,7 +273,7 @@ class _Performance:
         )
         if not summary.completed and not summary.problem:
             summary.problem = f"the job is {job.ended or 'open'}"
-        self._print("-", f"(left in {out}: conversation.wav, jobs.sqlite3, report.html, …)")
+        self._print("-", f"(left in {out}: conversation.wav, {LOG_NAME}, report.html, …)")
 
     def _print(self, who: str, text: str) -> None:
         if not self._settings.quiet:

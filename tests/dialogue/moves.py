@@ -22,6 +22,7 @@ from companion.dialogue.events import (
     Tick,
     Unclear,
 )
+from companion.dialogue.holds import stopped_by
 from companion.dialogue.session import (
     Between,
     ConfirmEnd,
@@ -30,6 +31,7 @@ from companion.dialogue.session import (
     MissingInput,
 )
 from companion.dialogue.state import Job, apply, fold
+from companion.dialogue.values import ends
 from companion.errors import StoreFullError
 from companion.joblog import MemoryStore
 from companion.loop import Happened, Loop
@@ -215,8 +217,9 @@ def answer(job: Job, waiting: Awaiting, chance: Random) -> str:  # noqa: C901, P
             return chance.choice(plain if chance.random() < 0.95 else list(options)).names[0]
         case waits.HoldReading(request=request) | waits.StepReading(request=request):
             return reading(job, request, chance)
-        case waits.Doing():
-            return "done"
+        case waits.Doing(step=step):
+            stopped = stopped_by(job, step)
+            return reading(job, stopped[0], chance) if stopped else "done"
         case waits.Nothing():
             return "repeat"
 
@@ -227,10 +230,9 @@ def reading(job: Job, request: ReadingRequest, chance: Random) -> str:
     point = job.procedure.points[request.point]
     low, high = point.low, point.high
     if request.limit and chance.random() < 0.9:
-        low = request.limit.low if request.limit.low is not None else low
-        high = request.limit.high if request.limit.high is not None else high
-        if request.limit.low_of:
-            low = high
+        limit = ends(job, request.limit)
+        low = max(low, limit.low) if limit.low is not None else low
+        high = min(high, limit.high) if limit.high is not None else high
     if low > MOST_SAID:
         return f"{point.names[0]} o l"
     share = Decimal(chance.randrange(0, 101)) / 100

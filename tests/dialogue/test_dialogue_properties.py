@@ -12,7 +12,11 @@ from talk import small
 
 from companion.dialogue.events import Say
 from companion.dialogue.state import fold
+from companion.language.phrasing import phrases
 from companion.procedures import procedure
+
+CANNOT_SAVE = "I can't save. Nothing more is logged. Free the disk, then say resume."
+HAZARDS = {words for key, words in phrases().items() if key.startswith("emergency.")}
 
 SLOW = settings(
     deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
@@ -83,7 +87,8 @@ def test_a_turn_that_cannot_be_stored_did_not_happen(
         failed = [n for n in range(appends + 1, walk.witness.appends + 1) if n in fails_at]
         if one_turn and failed:
             said = [a.text for h in walk.turns for a in h.outcome.acts if isinstance(a, Say)]
-            assert said == ["I can't save. Nothing more is logged. Free the disk, then say resume."]
+            assert said[-1:] == [CANNOT_SAVE]
+            assert all(hazard in HAZARDS for hazard in said[:-1])
             assert walk.job == job
             assert walk.loop.session.pending == session.pending
     walk.check_whole_log()

@@ -489,7 +489,8 @@ def test_killed_after_any_turn_it_resumes_says_where_and_can_be_finished(turns: 
         assert isinstance(awaiting(talk.job, talk.loop.session), HoldCheck)
     else:
         assert talk.job.current
-        assert talk.job.current.say in answered or "Line voltage next." in answered
+        asked = ("Line voltage next.", "state or province", talk.job.current.say)
+        assert any(words in answered for words in asked)
     assert talk.job.readings == before.readings
     finish(talk)
     assert talk.job.ended == "finished"

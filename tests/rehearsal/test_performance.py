@@ -40,7 +40,7 @@ def test_a_job_killed_in_mid_conversation_is_taken_up_and_leaves_everything(tmp_
     summary = rehearse(Settings(out=tmp_path, seed=3, quiet=True, kill_at_s=27.0))
     assert (summary.kills, summary.resumed) == (1, 1)
     assert "acknowledged" not in summary.problem
-    with SqliteStore(tmp_path / "jobs.sqlite3", read_only=True) as store:
+    with SqliteStore(tmp_path / "rehearsal.sqlite3", read_only=True) as store:
         kinds = [entry.kind for entry in store.entries(store.jobs()[0].id)]
     assert kinds[0] == "job-opened"
     assert "resumed" in kinds
