@@ -79,6 +79,7 @@ def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:
     turn.log(
         "question",
         sizing=slug,
+        step=turn.job.step,
         title=sizing.sizings()[slug].title,
         inputs=dict(found.inputs),
         from_log=list(found.from_log),
@@ -96,19 +97,12 @@ def _log_question(turn: Turn, slug: str, found: sizing.Answer) -> None:
 def _say_answer(turn: Turn, found: sizing.Answer, *, first_time: bool, defer_now: bool) -> None:
     """The answer, then what it rests on; the caution once a job, unless past a limit."""
     turn.say(found.spoken)
-    if found.from_log:
-        turn.tell("question.from-log", names=listed(_names(turn.job, found.from_log)))
     if found.assumptions and not turn.session.terse:
         turn.say(found.assumptions[0])
     if found.caution and (first_time or found.over_limit):
         turn.say(found.caution)
     if defer_now:
         turn.tell("question.defer")
-
-
-def _names(job: Job, points: tuple[str, ...]) -> tuple[str, ...]:
-    known = job.procedure.points if job.procedure else {}
-    return tuple(known[point].names[0] if point in known else point for point in points)
 
 
 def take_input(turn: Turn, pending: MissingInput, value: Value) -> None:

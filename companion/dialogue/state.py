@@ -85,6 +85,7 @@ class Job:
     missed: frozenset[tuple[str, str]] = frozenset()  # (step, point) that can't be had
     cautions: frozenset[str] = frozenset()  # steps whose caution was heard to its end
     told: frozenset[str] = frozenset()  # sizings whose caution was said on this job
+    worked: frozenset[tuple[str, str]] = frozenset()  # (step, sizing) answered there
     deferred: bool = False  # the deferral to code and licence was said once
     holds: Mapping[str, Progress] = field(default_factory=dict)  # by step
     dead: bool = False
@@ -257,6 +258,7 @@ def _question(job: Job, said: Mapping[str, Any]) -> Job:
     return replace(
         job,
         told=job.told | {said["sizing"]},
+        worked=job.worked | {(said.get("step", ""), said["sizing"])},
         deferred=job.deferred or bool(said.get("defers")),
     )
 

@@ -66,7 +66,7 @@ def announce(turn: Turn) -> None:
     if step.hold:
         turn.tell("hold.opened", title=step.hold.title)
     turn.say(step.say)
-    if step.works_out:
+    if step.works_out and (step.slug, step.works_out) not in turn.job.worked:
         questions.ask(turn, step.works_out, {})
     else:
         ask_now(turn)

@@ -238,10 +238,9 @@ class _Performance:
         self._acknowledged += note.drafts
         self._watched.heard.append(note)
         self._summary.count_answer(note)
-        heard = note.words or f"(not for me: {note.freely})"
+        heard = f"(not for me: {note.freely})" if note.ignored else note.words
         again = ", not sure" if note.asked_again else ""
-        ignored = ", ignored" if note.ignored and note.words else ""
-        self._print("  heard", f"{heard}  [match {note.match:.2f}{again}{ignored}]")
+        self._print("  heard", f"{heard}  [match {note.match:.2f}{again}]")
 
     # ---------------------------------------------------------------- leaving it behind
 
