@@ -32,6 +32,7 @@ OTHER_WORDS_FROM_TRY = 2  # and for two tries; then the line again
 Kind = Literal["say", "remark", "kill"]
 
 _BETWEEN = re.compile(r"(?:^|[.?!] )(?P<first>[^.?!;]+); or (?P<second>[^.?!;]+)\?$")
+_IS_THAT_IT = re.compile(r"[a-z' ]+\? yes or no\.")
 _AGAIN = ("say again", "say it again", "too long for me", "say where")
 _UNLIKELY = "that's unlikely there"
 _OUTSIDE = "that's outside limits. yes or no"
@@ -164,6 +165,8 @@ class Technician:
         """Return the answer to 'did you say that?' and 'is it that, outside limits?', or ''."""
         if f"{self.last}? " in low:
             return "yes"
+        if line.reads and _IS_THAT_IT.fullmatch(low):
+            return "no"
         if _UNLIKELY in low or _OUTSIDE in low:
             return "yes" if any(each.lower() in low for each in line.hears) else "no"
         return ""
