@@ -5,28 +5,25 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.dialogue import questions, readings
+from companion.dialogue.attention import ATTENTION
 from companion.dialogue.awaiting import (
     Doing,
     HoldCheck,
     HoldConfirm,
-    HoldReading,
     HoldRight,
     Leaving,
     Licence,
     Nothing,
-    OpenChoice,
-    StepReading,
     awaiting,
     chosen_here,
     licence_unknown,
 )
-from companion.dialogue.events import Adjust, Finish, Hush
+from companion.dialogue.events import Finish
 from companion.dialogue.holds import is_open, stopped_by
 from companion.dialogue.prompting import ask_now, asked, still_missing
-from companion.dialogue.safety import licence_answer, reprove_dead
+from companion.dialogue.safety import licence_answer
 from companion.dialogue.session import ConfirmEnd, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import (
-    announce,
     call_off,
     complete,
     enter,
@@ -43,9 +40,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from companion.dialogue.outcome import Turn
-
-LOUDER_DB = 6.0
-SLOWER = 0.85
 
 
 def obey(turn: Turn, name: str, detail: str) -> None:
@@ -327,80 +321,8 @@ def _call_it_off(turn: Turn) -> None:
     ask_now(turn)
 
 
-# ---------------------------------------------------------------- listening and speaking
-
-
-def _stand_by(turn: Turn) -> None:
-    turn.log("standing-by")
-    turn.remember(standing_by=True)
-    turn.tell("listening.stand-by", attention=turn.session.attention)
-
-
-def _pause(turn: Turn) -> None:
-    """Stand by, but as one who goes away: what was proved dead is proved again on coming back."""
-    turn.remember(paused=True)
-    _stand_by(turn)
-
-
-def wake(turn: Turn) -> None:
-    """The attention phrase."""
-    was_paused = turn.session.paused
-    turn.log("woken")
-    turn.remember(standing_by=False, paused=False)
-    turn.tell("listening.woken")
-    if was_paused and reprove_dead(turn, why="resumed after a pause"):
-        return
-    step = turn.job.current
-    if step and not turn.job.calling_off and not licence_unknown(turn.job, step):
-        turn.say(step.say)
-    ask_now(turn)
-
-
-def _resume(turn: Turn) -> None:
-    announce(turn)
-
-
-def _quiet(turn: Turn) -> None:
-    turn.acts.append(Hush())
-
-
-def _hold_on(turn: Turn) -> None:
-    turn.tell("listening.hold-on")
-
-
-def _speak_up(turn: Turn) -> None:
-    turn.acts.append(Adjust(gain_db=LOUDER_DB))
-    turn.tell("listening.loud")
-
-
-def _slow_down(turn: Turn) -> None:
-    turn.acts.append(Adjust(pace=SLOWER))
-    turn.tell("listening.slow")
-
-
-def _terse(turn: Turn) -> None:
-    turn.remember(terse=True)
-    turn.tell("listening.terse")
-
-
-def _what_can_i_say(turn: Turn) -> None:
-    match awaiting(turn.job, turn.session):
-        case StepReading() | HoldReading():
-            turn.tell_aside("listening.help-reading")
-        case OpenChoice(step=step) if step.choice:
-            options = tuple(option.names[0] for option in step.choice.options)
-            turn.tell_aside("listening.help-choice", options=listed(options, "or"))
-        case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
-            turn.tell_aside("listening.help-hold")
-        case HoldConfirm():
-            turn.tell_aside("listening.help-confirm")
-        case MissingInput():
-            turn.tell_aside("listening.help-input")
-        case _:
-            turn.tell_aside("listening.help-step")
-
-
 _PLAIN: Mapping[str, Callable[[Turn], None]] = {
+    **ATTENTION,
     "done": _done,
     "what-next": _what_next,
     "back": go_back,
@@ -411,18 +333,9 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "tell-me-more": _tell_me_more,
     "does-not-apply": _does_not_apply,
     "cannot-get-it": readings.cannot_get,
-    "hold-on": _hold_on,
     "thats-wrong": _thats_wrong,
     "never-mind": _never_mind,
-    "what-can-i-say": _what_can_i_say,
     "tools": _tools,
-    "pause": _pause,
-    "resume": _resume,
-    "quiet": _quiet,
-    "speak-up": _speak_up,
-    "slow-down": _slow_down,
-    "stand-by": _stand_by,
-    "wake": wake,
     "finish": _finish,
     "call-it-off": _call_it_off,
     "confirmed": _confirmed,
@@ -433,7 +346,6 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "why": lambda turn: questions.follow_up(turn, "why"),
     "source": lambda turn: questions.follow_up(turn, "source"),
     "in-metric": lambda turn: questions.follow_up(turn, "in metric"),
-    "terse": _terse,
 }
 
 _WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {

@@ -119,11 +119,10 @@ Event: TypeAlias = (
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Speak. `what` comes back in `SpeechEnded`; an urgent one goes before everything else."""
+    """Speak; what was being said is cut. `what` comes back in `SpeechEnded`."""
 
     text: str
     what: str = ""
-    urgent: bool = False
 
 
 @dataclass(frozen=True, slots=True)

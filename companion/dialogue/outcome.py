@@ -55,10 +55,10 @@ class Turn:
         """Change the session."""
         self.session = replace(self.session, **changes)
 
-    def say(self, text: str, *, what: str = "", urgent: bool = False) -> None:
+    def say(self, text: str, *, what: str = "") -> None:
         """Speak a text."""
         if text:
-            self.acts.append(Say(text, what, urgent))
+            self.acts.append(Say(text, what))
             self.spoken.append(text)
 
     def tell(self, key: str, **slots: object) -> None:
@@ -68,10 +68,6 @@ class Turn:
     def tell_aside(self, key: str, **slots: object) -> None:
         """Speak a sentence that 'repeat' shall not repeat ('say again', help)."""
         self.acts.append(Say(phrase(key, **slots)))
-
-    def tell_urgent(self, key: str, **slots: object) -> None:
-        """Speak a sentence before anything else that waits to be said."""
-        self.say(phrase(key, **slots), urgent=True)
 
     def cue(self, name: str) -> None:
         """Play a cue."""

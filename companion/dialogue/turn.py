@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from companion.dialogue import commands, questions, readings, safety
+from companion.dialogue.attention import wake
 from companion.dialogue.awaiting import (
     AllClear,
     Leaving,
@@ -88,7 +89,7 @@ def take(job: Job, session: Session, event: Event) -> Outcome:
     return turn.outcome()
 
 
-def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line an event
+def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
     match event:
         case Opened():
             _open(turn, event)
@@ -97,8 +98,7 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line
         case Heard():
             _hear(turn, event)
         case Unclear():
-            if not turn.session.standing_by:
-                turn.tell("unclear.too-long")
+            turn.cue("not understood")  # nobody commands that long: it was not for me
         case SpeechEnded(what=what):
             _heard_out(turn, what)
         case Interrupted():
@@ -108,7 +108,7 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line
         case StoreFailed(spoken=spoken, hazard=hazard):
             if hazard:
                 turn.tell(f"emergency.{hazard}")
-            turn.say(spoken, urgent=True)
+            turn.say(spoken)
         case EarLost():
             turn.tell("listening.ear-lost")
         case EarBack():
@@ -184,7 +184,8 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
         return
     words = " ".join(event.hearing.words)
     emergency = best is not None and isinstance(best.meaning, Emergency)
-    if best is not None and (emergency or best.words == turn.session.unsure):
+    twice = best is not None and best.words == turn.session.unsure
+    if best is not None and (emergency or twice) and best.meaning != Command("confirmed"):
         best = _fitting(turn, best, event.candidates)
         turn.log("asked-again", words=words, why="emergency" if emergency else "twice the same")
         turn.remember(pending=ConfirmHeard(best, _kept(turn.session.pending)), unsure=())
@@ -218,7 +219,7 @@ def understand(turn: Turn, candidate: Candidate) -> None:
         _in_emergency(turn, meaning)
     elif turn.session.standing_by:
         if meaning == Command("wake"):
-            commands.wake(turn)
+            wake(turn)
     elif isinstance(awaiting(turn.job, turn.session), Nothing):
         turn.tell("job.ended" if turn.job.ended else "job.no-step", how=turn.job.ended)
     else:

@@ -33,7 +33,7 @@ Kind = Literal["say", "remark", "kill"]
 
 _BETWEEN = re.compile(r"(?:^|[.?!] )(?P<first>[^.?!;]+); or (?P<second>[^.?!;]+)\?$")
 _IS_THAT_IT = re.compile(r"[a-z' ]+\? yes or no\.")
-_AGAIN = ("say again", "say it again", "too long for me", "say where")
+_AGAIN = ("say again", "say it again", "say where")
 _UNLIKELY = "that's unlikely there"
 _OUTSIDE = "that's outside limits. yes or no"
 

@@ -101,8 +101,7 @@ def test_a_remark_needs_no_answer_and_one_is_let_go() -> None:
 
 @pytest.mark.parametrize(
     "answer",
-    [phrase("unclear.again"), phrase("unclear.help"), phrase("unclear.too-long"),
-     phrase("reading.unawaited")],
+    [phrase("unclear.again"), phrase("unclear.help"), phrase("reading.unawaited")],
 )  # fmt: skip
 def test_asked_to_say_it_again_he_does(answer: str) -> None:
     someone = begun(METAL)

@@ -1,0 +1,116 @@
+"""Commands about the talk itself: when it listens, how it speaks, what may be said."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.dialogue.awaiting import (
+    HoldCheck,
+    HoldConfirm,
+    HoldReading,
+    HoldRight,
+    Leaving,
+    Licence,
+    OpenChoice,
+    StepReading,
+    awaiting,
+    licence_unknown,
+)
+from companion.dialogue.events import Adjust, Hush
+from companion.dialogue.prompting import ask_now
+from companion.dialogue.safety import reprove_dead
+from companion.dialogue.session import MissingInput
+from companion.dialogue.walking import announce
+from companion.language.phrasing import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from companion.dialogue.outcome import Turn
+
+LOUDER_DB = 6.0
+SLOWER = 0.85
+
+
+def _stand_by(turn: Turn) -> None:
+    turn.log("standing-by")
+    turn.remember(standing_by=True)
+    turn.tell("listening.stand-by", attention=turn.session.attention)
+
+
+def _pause(turn: Turn) -> None:
+    """Stand by, but as one who goes away: what was proved dead is proved again on coming back."""
+    turn.remember(paused=True)
+    _stand_by(turn)
+
+
+def wake(turn: Turn) -> None:
+    """The attention phrase."""
+    was_paused = turn.session.paused
+    turn.log("woken")
+    turn.remember(standing_by=False, paused=False)
+    turn.tell("listening.woken")
+    if was_paused and reprove_dead(turn, why="resumed after a pause"):
+        return
+    step = turn.job.current
+    if step and not turn.job.calling_off and not licence_unknown(turn.job, step):
+        turn.say(step.say)
+    ask_now(turn)
+
+
+def _resume(turn: Turn) -> None:
+    announce(turn)
+
+
+def _quiet(turn: Turn) -> None:
+    turn.acts.append(Hush())
+
+
+def _hold_on(turn: Turn) -> None:
+    turn.tell("listening.hold-on")
+
+
+def _speak_up(turn: Turn) -> None:
+    turn.acts.append(Adjust(gain_db=LOUDER_DB))
+    turn.tell("listening.loud")
+
+
+def _slow_down(turn: Turn) -> None:
+    turn.acts.append(Adjust(pace=SLOWER))
+    turn.tell("listening.slow")
+
+
+def _terse(turn: Turn) -> None:
+    turn.remember(terse=True)
+    turn.tell("listening.terse")
+
+
+def _what_can_i_say(turn: Turn) -> None:
+    match awaiting(turn.job, turn.session):
+        case StepReading() | HoldReading():
+            turn.tell_aside("listening.help-reading")
+        case OpenChoice(step=step) if step.choice:
+            options = tuple(option.names[0] for option in step.choice.options)
+            turn.tell_aside("listening.help-choice", options=listed(options, "or"))
+        case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
+            turn.tell_aside("listening.help-hold")
+        case HoldConfirm():
+            turn.tell_aside("listening.help-confirm")
+        case MissingInput():
+            turn.tell_aside("listening.help-input")
+        case _:
+            turn.tell_aside("listening.help-step")
+
+
+ATTENTION: Mapping[str, Callable[[Turn], None]] = {
+    "hold-on": _hold_on,
+    "what-can-i-say": _what_can_i_say,
+    "pause": _pause,
+    "resume": _resume,
+    "quiet": _quiet,
+    "speak-up": _speak_up,
+    "slow-down": _slow_down,
+    "stand-by": _stand_by,
+    "wake": wake,
+    "terse": _terse,
+}
