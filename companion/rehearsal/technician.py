@@ -145,7 +145,7 @@ class Technician:
             return self.side[1]
         if low.endswith("yes or no.") and (told := self._told_in_doubt(line, low)):
             return told
-        if any(each.lower() in low for each in line.hears):
+        if _is_told(line, low):
             return "understood"
         if not answer or any(each in low for each in _AGAIN):
             return ""
@@ -168,7 +168,7 @@ class Technician:
         if line.reads and _IS_THAT_IT.fullmatch(low):
             return "no"
         if _UNLIKELY in low or _OUTSIDE in low:
-            return "yes" if any(each.lower() in low for each in line.hears) else "no"
+            return "yes" if _is_told(line, low) else "no"
         return ""
 
     def _say(self, line: Line) -> Spoken:
@@ -180,6 +180,16 @@ class Technician:
         self.last = text if is_line else self.last
         self.waiting = True
         return Spoken(text, line, first, is_line)
+
+
+def _is_told(line: Line, low: str) -> bool:
+    """Return whether an answer tells what he wants to hear; a reading, from its first figure on.
+
+    "Setting, seven zero point two" is not "zero point two".
+    """
+    return any(
+        f", {each}" in f", {low}" if line.reads else each.lower() in low for each in line.hears
+    )
 
 
 def figure_by_figure(text: str) -> str:
