@@ -12,6 +12,7 @@ import time
 from collections import deque
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +30,6 @@ from companion.speaking.mouths import FileMouth, Placed
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from multiprocessing.connection import Connection
-    from pathlib import Path
 
     from companion.ports import Clip
 
@@ -198,5 +198,13 @@ def _note(happened: Happened, ear: PipeEar, mouth: PipeMouth, *, real_time: bool
 
 
 def _cost() -> Cost:
-    peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return Cost(time.process_time(), peak_kb / KB_IN_MB)
+    return Cost(time.process_time(), _peak_kb() / KB_IN_MB)
+
+
+def _peak_kb() -> int:
+    """Return this program's peak memory; `getrusage` would count what started it as well."""
+    try:
+        status = Path("/proc/self/status").read_text("ascii")
+    except OSError:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM"))
