@@ -267,7 +267,13 @@ def start_typing(log: Path) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=hears_control_c,  # noqa: PLW1509 - no threads here
     )
+
+
+def hears_control_c() -> None:
+    """A check that was started in the background hands down an ignored SIGINT."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def say_and_wait(process: subprocess.Popen[str], line: str, answer: str) -> None:
