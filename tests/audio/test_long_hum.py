@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from companion.audio.endpointing import Endpointer, SpeechBegan
+from companion.audio.voice_activity import FORGET_AFTER_STEPS, STEP_SAMPLES, SileroActivity
 from companion.ports import SAMPLE_RATE_HZ, Frame
 from companion.rehearsal.hum import active_dbfs, hum
 from companion.rehearsal.speakers import speaker
@@ -26,3 +27,18 @@ def test_a_short_word_is_noticed_after_a_long_hum() -> None:
         if endpointer.is_speaking and getattr(event, "silence_s", 0.0) > 0.5:
             endpointer.close()
     assert [round(at_s) for at_s in begun] == [25, 51]
+
+
+@pytest.mark.sound
+def test_after_four_seconds_without_speech_the_model_hears_as_if_it_began() -> None:
+    """Why: one voice's 'done', 20 dB above a hum of twenty seconds, fell to a probability of 0.01."""
+    word = speaker("espeak:en-us+f2", 1).say("done")
+    steps = [
+        word[at : at + STEP_SAMPLES] for at in range(0, len(word) - STEP_SAMPLES, STEP_SAMPLES)
+    ]
+    dozing, fresh = SileroActivity(), SileroActivity()
+    for at in range(FORGET_AFTER_STEPS):
+        dozing.probability(hum(STEP_SAMPLES, -40.0, 7, at * STEP_SAMPLES))
+    assert [dozing.probability(each) for each in steps] == [
+        fresh.probability(each) for each in steps
+    ]
