@@ -31,7 +31,7 @@ def test_a_short_word_is_noticed_after_a_long_hum() -> None:
 
 @pytest.mark.sound
 def test_after_four_seconds_without_speech_the_model_hears_as_if_it_began() -> None:
-    """Why: one voice's 'done', 20 dB above a hum of twenty seconds, fell to a probability of 0.01."""
+    """Why: after twenty seconds of hum one voice's 'done', 20 dB above it, fell to 0.01."""
     word = speaker("espeak:en-us+f2", 1).say("done")
     steps = [
         word[at : at + STEP_SAMPLES] for at in range(0, len(word) - STEP_SAMPLES, STEP_SAMPLES)
