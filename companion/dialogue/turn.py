@@ -66,6 +66,9 @@ if TYPE_CHECKING:
     from companion.dialogue.state import Job
 
 SECOND_TIME = 2
+ALL_CLEAR = Command(
+    "all-clear"
+)  # means nothing without an emergency, whose scope has it as a choice
 
 
 def take(job: Job, session: Session, event: Event) -> Outcome:
@@ -151,7 +154,8 @@ def _hear(turn: Turn, event: Heard) -> None:
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
     else:
-        judgement = judge(event.candidates, lambda m: readings.likelihood(turn, m), limits)
+        meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
+        judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
     match judgement:
         case Ignore():
             turn.cue("not understood")
