@@ -33,6 +33,7 @@ Kind = Literal["say", "remark", "kill"]
 
 _BETWEEN = re.compile(r"(?:^|[.?!] )(?P<first>[^.?!;]+); or (?P<second>[^.?!;]+)\?$")
 _IS_THAT_IT = re.compile(r"[a-z' ]+\? yes or no\.")
+_UNDONE_BY_NOTHING = ("done", "yes", "confirmed")  # taking these back would strike a reading
 _AGAIN = ("say again", "say it again", "say where")
 _UNLIKELY = "that's unlikely there"
 _OUTSIDE = "that's outside limits. yes or no"
@@ -152,7 +153,8 @@ class Technician:
         self.corrected += 1
         if low.rstrip().endswith("right?") or "yes or no" in low:
             return "no"
-        return "that's wrong" if line.reads or self.tries % 2 else ""
+        undoes = line.reads or (self.tries % 2 and line.say not in _UNDONE_BY_NOTHING)
+        return "that's wrong" if undoes else ""
 
     def _said_again(self, line: Line) -> str:
         """The line, or other words for it; its figures one by one, if asked to or at length."""
