@@ -120,10 +120,6 @@ class VoiceError(EngineError):
     spoken = "I have no voice."
 
 
-class DeviceError(EngineError):
-    """A microphone, a headset or its library is not there."""
-
-
 class StoreError(CompanionError):
     """The job log cannot be read or written."""
 

@@ -102,7 +102,7 @@ def _say_answer(turn: Turn, found: sizing.Answer, *, first_time: bool, defer_now
     if found.caution and (first_time or found.over_limit):
         turn.say(found.caution)
     if defer_now:
-        turn.tell("question.defer")
+        turn.say(sizing.DEFERRAL)
 
 
 def take_input(turn: Turn, pending: MissingInput, value: Value) -> None:

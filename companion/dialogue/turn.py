@@ -189,6 +189,9 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     words = " ".join(event.hearing.words)
     emergency = best is not None and isinstance(best.meaning, Emergency)
     twice = best is not None and best.words == turn.session.unsure
+    if best is not None and twice and turn.job.emergency:
+        understand(turn, _fitting(turn, best, event.candidates))  # only "I'm clear" is heard there
+        return
     if best is not None and (emergency or twice) and best.meaning != Command("confirmed"):
         best = _fitting(turn, best, event.candidates)
         turn.log("asked-again", words=words, why="emergency" if emergency else "twice the same")

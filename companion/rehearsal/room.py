@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from companion.rehearsal.wire import Cut, Note, Said
 
 FRAME_SAMPLES = SAMPLE_RATE_HZ // 50  # 20 ms, as a headset gives
-FRAME_S = FRAME_SAMPLES / SAMPLE_RATE_HZ
 QUIET_ROOM_DBFS = -75.0
 
 

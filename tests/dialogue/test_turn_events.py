@@ -549,3 +549,14 @@ def test_restarted_at_the_met_hold_itself_it_leads_on_and_not_round() -> None:
         talk.say(line, "yes")
     talk.say("confirmed")
     assert talk.job.step == "wire"
+
+
+def test_all_clear_heard_poorly_twice_in_a_row_ends_an_emergency() -> None:
+    """There is nobody to answer 'yes or no' there: only "I'm clear" can be said."""
+    talk = Talk()
+    talk.say("i smell gas")
+    words = ("i'm", "clear")
+    for cleared in ("gas", ""):
+        hearing = Hearing((Alternative(words, match=0.45, log_prob=-3.0),))
+        talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+        assert talk.job.emergency == cleared
