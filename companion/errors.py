@@ -114,6 +114,16 @@ class ModelError(EngineError):
     """A model file is missing or altered."""
 
 
+class FetchError(ModelError):
+    """A model cannot be fetched: no network, a server that fails, or not the file we know."""
+
+
+class DeviceError(EngineError):
+    """A sound device is missing, taken or gone, or the library that reaches it is."""
+
+    spoken = "The headset is gone. Plug it in."
+
+
 class VoiceError(EngineError):
     """No voice can speak, or a named voice is unknown."""
 

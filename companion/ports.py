@@ -127,13 +127,23 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True)
+class WordTime:
+    """When a word of the best sentence was said, seconds from the start of the stream."""
+
+    word: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hearing:
     """What the recogniser made of an utterance; `alternatives` holds the best one first.
 
     Empty alternatives: nothing in the grammar comes near. `free` is the sound heard without a
     grammar, for the log and for people; nothing is decided from its words. `gap` is the
     difference of log-probability between free and constrained, natural log, >= 0 (how far the
-    grammar bends the sound). Times count from the start of the stream.
+    grammar bends the sound). Times count from the start of the stream. `word_times` is empty
+    where the engine has none.
     """
 
     alternatives: tuple[Alternative, ...]
@@ -143,6 +153,7 @@ class Hearing:
     end_s: float = 0.0
     noise_dbfs: float | None = None
     snr_db: float | None = None
+    word_times: tuple[WordTime, ...] = ()
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -157,6 +168,10 @@ class Hearing:
 
 class Recogniser(Protocol):
     """Sound in, a hearing out, under a grammar."""
+
+    @property
+    def missing_words(self) -> tuple[str, ...]:
+        """Words of the grammar that it cannot hear, sorted; it never hears them as others."""
 
     def listen_for(self, grammar: Grammar, expect: Expectation | None) -> None:
         """Take the grammar for the next utterance; under 50 ms for one seen before."""
@@ -193,6 +208,9 @@ class Playing(Protocol):
 
     def duck(self) -> None:
         """Lower the volume while someone speaks."""
+
+    def lift(self) -> None:
+        """Bring the volume back."""
 
     def stop(self) -> None:
         """Cut it."""

@@ -81,6 +81,11 @@ class BundledRecogniser:
         self._network.load()
         _ = self._lexicon  # built by being asked for
 
+    @property
+    def missing_words(self) -> tuple[str, ...]:
+        """None: any word can be spelled in the network's pieces."""
+        return ()
+
     def listen_for(self, grammar: Grammar, expect: Expectation | None) -> None:
         """Take the grammar for the next utterance.
 

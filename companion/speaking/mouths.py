@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -20,18 +21,30 @@ DUCKED_GAIN = 0.25  # -12 dB: still to be followed, but under the technician's o
 
 @dataclass(eq=False)
 class Placed:
-    """A clip on a track: where it starts, and where it was lowered or cut, seconds."""
+    """A clip on a track: where it starts, and where it was lowered, lifted or cut, seconds.
+
+    `ducked` holds (from, to) for each time that it was lowered; the last may be without an end.
+    """
 
     clip: Clip
     start_s: float
     clock: Callable[[], float]
-    ducked_s: float | None = None
+    ducked: list[tuple[float, float]] = field(default_factory=list)
     stopped_s: float | None = None
 
     def duck(self) -> None:
         """Lower it from now on."""
-        if self.ducked_s is None:
-            self.ducked_s = self.clock()
+        if not self._is_ducked:
+            self.ducked.append((self.clock(), math.inf))
+
+    def lift(self) -> None:
+        """Bring it back from now on."""
+        if self._is_ducked:
+            self.ducked[-1] = (self.ducked[-1][0], self.clock())
+
+    @property
+    def _is_ducked(self) -> bool:
+        return bool(self.ducked) and math.isinf(self.ducked[-1][1])
 
     def stop(self) -> None:
         """Cut it now; one that has ended, or was cut, stays as it is."""
@@ -96,10 +109,15 @@ class FileMouth:
 def _as_heard(placed: Placed, rate_hz: int) -> Samples:
     """Return a placed clip, lowered and cut as it was."""
     sound = at_rate(placed.clip, rate_hz).copy()
-    if placed.ducked_s is not None:
-        ducked = max(0, round((placed.ducked_s - placed.start_s) * rate_hz))
-        sound[ducked:] = np.rint(sound[ducked:] * DUCKED_GAIN).astype(np.int16)
+    for from_s, to_s in placed.ducked:
+        lowered = slice(*(_place(at_s - placed.start_s, rate_hz) for at_s in (from_s, to_s)))
+        sound[lowered] = np.rint(sound[lowered] * DUCKED_GAIN).astype(np.int16)
     return sound[: round((placed.end_s - placed.start_s) * rate_hz)]
+
+
+def _place(at_s: float, rate_hz: int) -> int | None:
+    """Return a time as a place in samples; None for no end."""
+    return None if math.isinf(at_s) else max(0, round(at_s * rate_hz))
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +127,9 @@ class Shown:
     heard_s: float
 
     def duck(self) -> None:
+        """Nothing sounds."""
+
+    def lift(self) -> None:
         """Nothing sounds."""
 
     def stop(self) -> None:

@@ -78,6 +78,9 @@ class Playing:
     def duck(self) -> None:
         """Go on."""
 
+    def lift(self) -> None:
+        """Go on."""
+
     def stop(self) -> None:
         self.is_cut = True
 

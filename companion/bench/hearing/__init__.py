@@ -1,0 +1,1 @@
+"""The `hearing` benchmark: what is heard right, asked about, missed or wrong, for us and peers."""

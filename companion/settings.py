@@ -1,0 +1,107 @@
+"""What this user has chosen, kept between runs: the recogniser and the headset.
+
+One small JSON file, `settings.json` below `$XDG_CONFIG_HOME/companion` (or `~/.config/companion`).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+RECOGNISERS = ("bundled", "bundled-original", "vosk")
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What was chosen; '' is 'as it comes'.
+
+    Attributes:
+        recogniser: one of `RECOGNISERS`; 'bundled' has the encoder made for noise.
+        vosk_model: the folder of the Vosk model in use.
+        microphone: the input device, by its name.
+        headphones: the output device, by its name.
+    """
+
+    recogniser: str = "bundled"
+    vosk_model: str = ""
+    microphone: str = ""
+    headphones: str = ""
+
+
+def settings_path(environment: Mapping[str, str] | None = None) -> Path:
+    """Return where the settings are kept.
+
+    Args:
+        environment: the program's own unless given.
+    """
+    environment = os.environ if environment is None else environment
+    base = environment.get("XDG_CONFIG_HOME")
+    return (Path(base) if base else Path.home() / ".config") / "companion" / "settings.json"
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """Return what was chosen; the defaults where nothing was.
+
+    Args:
+        path: another file than the user's.
+
+    Raises:
+        InputError: the file cannot be read, or holds what is no setting.
+    """
+    path = path or settings_path()
+    try:
+        found = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, ValueError) as problem:
+        raise _unusable(path, f"it cannot be read ({problem})") from problem
+    if not isinstance(found, dict):
+        raise _unusable(path, "it holds no settings")
+    known = {field.name for field in fields(Settings)}
+    for key, value in found.items():
+        if key not in known:
+            raise _unusable(path, f"'{key}' is no setting; there are {', '.join(sorted(known))}")
+        if not isinstance(value, str):
+            raise _unusable(path, f"'{key}' is {json.dumps(value)}, not a text")
+    made = Settings(**found)
+    if made.recogniser not in RECOGNISERS:
+        raise _unusable(path, f"there is no recogniser '{made.recogniser}'")
+    return made
+
+
+def save_settings(settings: Settings, path: Path | None = None) -> None:
+    """Keep the settings, in one go: a crash leaves the old ones or the new ones.
+
+    Args:
+        settings: all of them.
+        path: another file than the user's.
+
+    Raises:
+        InputError: the file cannot be written.
+    """
+    path = path or settings_path()
+    fresh = path.with_name(f"{path.name}.{os.getpid()}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        fresh.write_text(json.dumps(asdict(settings), indent=2) + "\n", "utf-8")
+        fresh.replace(path)
+    except OSError as problem:
+        raise InputError(
+            f"The settings cannot be kept: {problem.strerror}",
+            "Make the folder writable.",
+            where=str(path),
+        ) from problem
+
+
+def _unusable(path: Path, why: str) -> InputError:
+    return InputError(
+        f"The settings cannot be used: {why}", "Mend or remove the file.", where=str(path)
+    )
