@@ -7,11 +7,12 @@ import errno
 import json
 import os
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
+from companion.commands import work
+from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
 if TYPE_CHECKING:
@@ -25,7 +26,8 @@ NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 EXAMPLES = """examples:
   companion rehearse --out rehearsal-out
-  companion work --typed
+  companion selftest
+  companion work
   companion ask "what gauge for half an amp at sixty feet"
   companion hear reading.wav --scope readings --json
   companion jobs report --out report.html
@@ -80,7 +82,11 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = top.add_subparsers(metavar="COMMAND", required=True)
     _add_rehearse(commands.add_parser("rehearse", help="hear the whole job, spoken and answered"))
-    _add_work(commands.add_parser("work", help="run or resume a job"))
+    work.add(
+        commands.add_parser(
+            "work", help="run or resume a job", formatter_class=argparse.RawDescriptionHelpFormatter
+        )
+    )
     _add_hear(commands.add_parser("hear", help="tell what is heard in recordings"))
     _add_ask(commands.add_parser("ask", help="answer one sizing question"))
     _add_jobs(commands.add_parser("jobs", help="list, show, export and report jobs"))
@@ -131,71 +137,6 @@ def _rehearse(arguments: argparse.Namespace) -> int:
     return 0 if summary.completed else 1
 
 
-# ---------------------------------------------------------------- work
-
-
-def _add_work(command: argparse.ArgumentParser) -> None:
-    command.description = (
-        "Run a job, or resume the last one that is open. The headset comes later: for now type "
-        "what you would say, or give recordings."
-    )
-    command.epilog = "example: companion work --typed --log trial.sqlite3"
-    how = command.add_mutually_exclusive_group(required=True)
-    how.add_argument("--typed", action="store_true", help="one line an utterance, from stdin")
-    how.add_argument("--wav", nargs="+", type=Path, metavar="FILE", help="recordings, in order")
-    command.add_argument("--new", action="store_true", help="begin a new job, resume none")
-    command.add_argument("--job", metavar="ID", help="resume this job")
-    _add_procedure(command)
-    _add_log(command)
-    command.set_defaults(run=_work)
-
-
-def _work(arguments: argparse.Namespace) -> int:
-    from companion.audio.sound_files import FileEar
-    from companion.joblog import SqliteStore
-    from companion.loop import Loop, run, sound_listener
-    from companion.speaking.mouths import TextMouth, TextVoice
-    from companion.working import named_procedure, show_heard, type_lines
-
-    ear = FileEar(arguments.wav) if arguments.wav else None
-    made = named_procedure(arguments.procedure)
-    with SqliteStore(_log_path(arguments)) as store:
-        job_id, resuming = _which_job(store, arguments)
-        mouth = TextMouth(lambda text: print(f"  {text}", flush=True))
-        loop = Loop(store, job_id, TextVoice(), mouth, lambda: datetime.now(UTC))
-        listener = sound_listener(loop.language) if ear else None
-        try:
-            loop.resume() if resuming else loop.open(made)
-            if ear and listener:
-                loop.foresee = show_heard
-                run(loop, ear, listener)
-            else:
-                type_lines(loop)
-        finally:
-            if loop.job.procedure and not loop.job.ended:
-                _say_kept(arguments, job_id)
-        if loop.unsaved:
-            raise loop.unsaved
-    return 0
-
-
-def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:
-    """Return the job's id, and whether it is resumed."""
-    if arguments.job:
-        next(iter(store.entries(arguments.job)))  # raises if there is none
-        return arguments.job, True
-    latest = None if arguments.new else store.latest_open()
-    if latest:
-        return latest.id, True
-    return store.new_job_id(datetime.now(UTC)), False
-
-
-def _say_kept(arguments: argparse.Namespace, job_id: str) -> None:
-    how = "--typed" if arguments.typed else "--wav FILE"
-    log = f" --log {arguments.log}" if arguments.log else ""
-    print(f"Job {job_id} is kept. Resume it with: companion work {how}{log}", file=sys.stderr)
-
-
 # ---------------------------------------------------------------- hear
 
 
@@ -206,7 +147,7 @@ def _add_hear(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--scope", choices=SCOPES, default="everything", help="what may be said (default: all)"
     )
-    _add_procedure(command)
+    add_procedure(command)
     command.add_argument("--json", action="store_true", help="one JSON object a file")
     command.set_defaults(run=_hear)
 
@@ -259,7 +200,7 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     export = actions.add_parser("export", help="one job as CSV or JSON")
     report = actions.add_parser("report", help="the commissioning report, one HTML page")
     for each in (listing, show, export, report):
-        _add_log(each)
+        add_log(each)
     for each in (show, export, report):
         each.add_argument("job", nargs="?", help="the job's id (default: the last one)")
     export.add_argument("--format", choices=("csv", "json", "entries-csv"), default="csv")
@@ -271,29 +212,10 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     report.set_defaults(run=_jobs_report)
 
 
-def _add_procedure(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--procedure",
-        default="fresh-air-damper",
-        metavar="NAME",
-        help="a procedure's slug, or a .toml file of your own (default: fresh-air-damper)",
-    )
-
-
-def _add_log(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--log", type=Path, metavar="FILE", help="the job log (default: yours)")
-
-
-def _log_path(arguments: argparse.Namespace) -> Path:
-    from companion.joblog import default_path
-
-    return arguments.log or default_path(os.environ)
-
-
 def _reading_store(arguments: argparse.Namespace) -> SqliteStore:
     from companion.joblog import SqliteStore
 
-    return SqliteStore(_log_path(arguments), read_only=True)
+    return SqliteStore(log_path(arguments), read_only=True)
 
 
 def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
@@ -303,7 +225,7 @@ def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
         return str(arguments.job)
     jobs = store.jobs()
     if not jobs:
-        raise JobNotFoundError("(any)", _log_path(arguments))
+        raise JobNotFoundError("(any)", log_path(arguments))
     return max(jobs, key=lambda job: job.last_entry).id
 
 

@@ -10,10 +10,11 @@ from companion.dialogue.judging import Accept, AskBetween, Likelihood, judge
 from companion.dialogue.scopes import named_scopes
 from companion.language.compose import compose
 from companion.listening import Listened, Overlong, Utterance
-from companion.loop import sound_listener
+from companion.loop import recogniser_for, sound_listener
+from companion.settings import load_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from companion.language.meanings import Candidate
@@ -27,23 +28,26 @@ def heard_in(scope: str, procedure: Procedure) -> Callable[[Path], dict[str, Any
         ModelError: the recogniser's files are missing or altered.
     """
     language = compose(named_scopes(procedure)[scope])
+    recogniser = recogniser_for(load_settings())
 
     def hear(path: Path) -> dict[str, Any]:
         ear = FileEar([path])
-        listener = sound_listener(language)
+        listener = sound_listener(language, recogniser)
         found: list[dict[str, Any]] = []
         for frame in ear.frames():
-            found.extend(_told(each) for each in listener.feed(frame))
-        found.extend(_told(each) for each in listener.flush())
+            found.extend(_told(listener.feed(frame)))
+        found.extend(_told(listener.flush()))
         return {"file": str(path), "scope": scope, "utterances": found}
 
     return hear
 
 
-def _told(listened: Listened) -> dict[str, Any]:
-    if isinstance(listened, Overlong):
-        return {"judged": "too long", "at_s": round(listened.at_s, 2)}
-    return _utterance(listened)
+def _told(happened: Iterable[Listened]) -> Iterator[dict[str, Any]]:
+    for listened in happened:
+        if isinstance(listened, Overlong):
+            yield {"judged": "too long", "at_s": round(listened.at_s, 2)}
+        elif isinstance(listened, Utterance):
+            yield _utterance(listened)
 
 
 def _utterance(utterance: Utterance) -> dict[str, Any]:

@@ -39,7 +39,14 @@ class Overlong:
     at_s: float
 
 
-Listened: TypeAlias = Utterance | Overlong
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """Someone began to speak at `at_s` from the start of the stream; what was said comes later."""
+
+    at_s: float
+
+
+Listened: TypeAlias = Onset | Utterance | Overlong
 
 
 class Listener:
@@ -78,9 +85,10 @@ class Listener:
     def _follow(self, events: Iterable[Event]) -> Iterator[Listened]:
         for event in events:
             match event:
-                case SpeechBegan():
+                case SpeechBegan(at_s=at_s):
                     self._recogniser.reset()
                     self._partial, self._decoding_s = None, 0.0
+                    yield Onset(at_s)
                 case Sound(frame=frame):
                     if not self._is_dropping:
                         self._hear(frame)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field
+from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
@@ -31,8 +32,9 @@ from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.turn import take
 from companion.errors import StoreError
 from companion.language.compose import compose
-from companion.listening import Listener, Overlong, Utterance
+from companion.listening import Listener, Onset, Overlong, Utterance
 from companion.ports import Alternative, Hearing, Scope
+from companion.settings import load_settings
 from companion.speaking.loudness import louder
 
 if TYPE_CHECKING:
@@ -43,8 +45,9 @@ if TYPE_CHECKING:
     from companion.dialogue.outcome import Outcome
     from companion.language.compose import Language
     from companion.listening import Listened
-    from companion.ports import Clip, Ear, Expectation, Mouth, Playing, Store, Voice
+    from companion.ports import Clip, Ear, Expectation, Mouth, Playing, Recogniser, Store, Voice
     from companion.procedures.model import Procedure
+    from companion.settings import Settings
 
 TICK_S = 1.0
 END_S = 0.001  # places on a track are counted in samples: the end may miss by less than that
@@ -228,6 +231,21 @@ class Loop:
             if not each.is_over:
                 each.playing.stop()
 
+    @property
+    def is_speaking(self) -> bool:
+        """Whether something is being said, or waits to be."""
+        return any(not each.is_over for each in self._speaking)
+
+    def duck(self) -> None:
+        """Someone began to speak: lower what is being said, until it is known what they said."""
+        for each in self._speaking:
+            each.playing.duck()
+
+    def lift(self) -> None:
+        """What they said cut nothing: bring the voice back."""
+        for each in self._speaking:
+            each.playing.lift()
+
     def poll(self) -> None:
         """Tell the dialogue what was heard to its end since."""
         while self._speaking:
@@ -256,8 +274,19 @@ def run(loop: Loop, ear: Ear, listener: Listener) -> None:
         _hear(loop, listener, listened)
 
 
+def speak_out(loop: Loop, ear: Ear) -> None:
+    """Let the last words be heard to their end, hearing nothing meanwhile."""
+    for _ in ear.frames():
+        loop.poll()
+        if not loop.is_speaking:
+            return
+
+
 def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
     match listened:
+        case Onset():
+            loop.duck()
+            return
         case Utterance(hearing=hearing, language=language, span=span):
             timing = Timing(
                 patience_s=span.closed_s - span.end_of_speech_s,
@@ -267,6 +296,7 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
             loop.happen(Heard(hearing, language.candidates(hearing), loop.now()), timing)
         case Overlong():
             loop.happen(Unclear("too long", loop.now()))
+    loop.lift()
     listener.listen_for(loop.language, loop.expect)
 
 
@@ -279,18 +309,43 @@ def typed(loop: Loop, words: tuple[str, ...]) -> None:
 # ---------------------------------------------------------------- the one place that names engines
 
 
-def sound_listener(language: Language) -> Listener:
-    """Return a listener with the engines that are present.
+def recogniser_for(settings: Settings) -> Recogniser:
+    """Return the recogniser that the user has chosen, loaded.
+
+    Args:
+        settings: `recogniser` names it; for 'vosk', `vosk_model` is its model's folder.
+
+    Raises:
+        ModelError: its files are missing or altered.
+    """
+    if settings.recogniser == "vosk":
+        from companion.hearing.vosk import VoskRecogniser  # noqa: PLC0415 - engines load late
+
+        heard_by_vosk = VoskRecogniser(Path(settings.vosk_model))
+        heard_by_vosk.load()
+        return heard_by_vosk
+    from companion.hearing.bundled import BundledRecogniser  # noqa: PLC0415
+
+    original = settings.recogniser == "bundled-original"
+    bundled = BundledRecogniser(encoder="original" if original else "hardened")
+    bundled.load()
+    return bundled
+
+
+def sound_listener(language: Language, recogniser: Recogniser | None = None) -> Listener:
+    """Return a listener.
+
+    Args:
+        language: what may be said at first.
+        recogniser: hears it; the one that the user has chosen unless given.
 
     Raises:
         ModelError: the recogniser's files are missing or altered.
+        InputError: the user's settings cannot be read.
     """
     from companion.audio.endpointing import Endpointer  # noqa: PLC0415 - engines load when needed
-    from companion.hearing.bundled import BundledRecogniser  # noqa: PLC0415
 
-    recogniser = BundledRecogniser()
-    recogniser.load()
-    return Listener(Endpointer(), recogniser, language)
+    return Listener(Endpointer(), recogniser or recogniser_for(load_settings()), language)
 
 
 def spoken_voice(name: str | None = None) -> Voice:

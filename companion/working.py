@@ -6,8 +6,10 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.dialogue.events import Heard
+from companion.dialogue.events import Heard, Say
+from companion.dialogue.scopes import named_scopes
 from companion.errors import InputError
+from companion.language.compose import compose
 from companion.language.typed import repair
 from companion.loop import typed
 from companion.procedures import load, procedure
@@ -15,7 +17,8 @@ from companion.sizing import sizings
 
 if TYPE_CHECKING:
     from companion.dialogue.events import Event
-    from companion.loop import Loop
+    from companion.loop import Happened, Loop
+    from companion.ports import Recogniser
     from companion.procedures.model import Procedure
 
 DOUBTFUL = 0.25  # below this match, what was heard is shown as ignored
@@ -63,6 +66,28 @@ def _take(loop: Loop, line: str) -> None:
     typed(loop, words)
 
 
+def show_line(text: str) -> None:
+    """Show what is said."""
+    print(f"  {text}", flush=True)
+
+
+def show_said(happened: Happened) -> None:
+    """Show what was said in a turn, for those who look at the screen beside the headset."""
+    for act in happened.outcome.acts:
+        if isinstance(act, Say):
+            show_line(act.text)
+
+
+def show_unknown_words(loop: Loop, recogniser: Recogniser) -> None:
+    """Say which words of the job the recogniser cannot hear: no sentence with one is heard."""
+    if loop.job.procedure is None:
+        return
+    everything = compose(named_scopes(loop.job.procedure)["everything"])
+    recogniser.listen_for(everything.grammar, None)
+    if recogniser.missing_words:
+        print(f"  This recogniser can't hear: {', '.join(recogniser.missing_words)}.", flush=True)
+
+
 def show_heard(event: Event) -> None:
     """Show what was heard in a recording, before it is answered."""
     if not isinstance(event, Heard):
@@ -71,4 +96,5 @@ def show_heard(event: Event) -> None:
     if not heard.words or heard.match < DOUBTFUL:
         print(f"> {heard.start_s:.1f} s: (not for the companion: {heard.free or 'no words'})")
     else:
-        print(f"> {heard.start_s:.1f} s: {' '.join(heard.words)}  [match {heard.match:.2f}]")
+        said = f"{' '.join(heard.words)}  [match {heard.match:.2f}]"
+        print(f"> {heard.start_s:.1f} s: {said}", flush=True)

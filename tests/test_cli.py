@@ -129,7 +129,6 @@ def test_hear_lists_its_scopes(capsys: pytest.CaptureFixture[str]) -> None:
     [
         [],
         ["dance"],
-        ["work"],
         ["work", "--typed", "--wav", "x.wav"],
         ["hear"],
         ["hear", "x.wav", "--scope", "nowhere"],

@@ -13,7 +13,7 @@ from tones import LevelActivity, ToneRecogniser, room, spelled
 from companion.audio.endpointing import STEP_S, Endpointer
 from companion.language.compose import Language, compose
 from companion.language.patience import patience
-from companion.listening import Listened, Listener, Overlong, Utterance
+from companion.listening import Listened, Listener, Onset, Overlong, Utterance
 from companion.ports import (
     SAMPLE_RATE_HZ,
     ChoiceVocabulary,
@@ -47,6 +47,14 @@ def heard(sound: Samples, language: Language = STEPS) -> list[Listened]:
 
 def utterances(found: list[Listened]) -> list[Utterance]:
     return [each for each in found if isinstance(each, Utterance)]
+
+
+def test_an_onset_is_told_while_it_is_still_being_spoken() -> None:
+    listening, _ = listener()
+    speech = spelled("i'm done", SAID, 1.0)
+    [onset] = listening.feed(Frame(np.concatenate([room(1), speech[:4_000]])))
+    assert isinstance(onset, Onset)
+    assert onset.at_s == pytest.approx(1.0, abs=2 * STEP_S)
 
 
 def test_utterances_are_heard_one_by_one_with_their_times() -> None:
@@ -130,8 +138,11 @@ def test_too_long_a_speech_is_dropped_and_the_next_one_heard_by_itself() -> None
 
 def test_the_end_of_too_long_a_speech_is_no_command() -> None:
     sound = np.concatenate([room(1), spelled("i'm done", SAID, 13.0), room(2)])
-    assert [type(each) for each in heard(sound)] == [Overlong]
-    assert [type(each) for each in heard(sound[: 13 * 16_000])] == [Overlong]  # flushed in it
+    assert [type(each) for each in heard(sound)] == [Onset, Overlong]
+    assert [type(each) for each in heard(sound[: 13 * 16_000])] == [
+        Onset,
+        Overlong,
+    ]  # flushed in it
 
 
 def test_a_language_asked_for_in_a_speech_that_is_dropped_is_taken_after_it() -> None:

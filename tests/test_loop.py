@@ -17,10 +17,10 @@ from companion.dialogue.events import Heard, SpeechEnded, Tick, Unclear
 from companion.errors import JobNotFoundError, StoreFullError
 from companion.joblog import MemoryStore
 from companion.listening import Listener
-from companion.loop import Happened, Loop, run, sound_listener, spoken_voice, typed
+from companion.loop import Happened, Loop, run, sound_listener, speak_out, spoken_voice, typed
 from companion.ports import Clip
 from companion.procedures.loader import load
-from companion.speaking.mouths import FileMouth
+from companion.speaking.mouths import FileMouth, Placed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -250,6 +250,67 @@ def test_a_turn_that_cannot_be_stored_is_remembered_until_one_can() -> None:
 def test_there_is_no_job_to_resume() -> None:
     with pytest.raises(JobNotFoundError):
         Room(room(0.1)).loop.resume()
+
+
+# ---------------------------------------------------------------- barge-in
+
+
+def over_the_opening(line: str) -> Room:
+    """A line spoken a second into the first step, which is still being read out."""
+    there = Room(np.concatenate([room(1.0), spelled(line, SAID), room(6.0)]))
+    there.voice.pace = 0.3
+    return there.run()
+
+
+def first_cut_or_ducked(there: Room) -> Placed:
+    return next(placed for placed in there.mouth.placed if placed.ducked)
+
+
+def test_the_voice_ducks_as_soon_as_someone_speaks() -> None:
+    placed = first_cut_or_ducked(over_the_opening("sheet metal"))
+    assert 1.0 < placed.ducked[0][0] < 1.3
+
+
+def test_what_is_accepted_cuts_what_is_being_said() -> None:
+    there = over_the_opening("sheet metal")
+    placed = first_cut_or_ducked(there)
+    heard = next(turn for turn in there.turns if isinstance(turn.event, Heard))
+    assert placed.stopped_s is not None
+    assert placed.stopped_s == pytest.approx((heard.event.at - START).total_seconds())
+
+
+def test_what_is_not_for_it_lets_the_voice_come_back() -> None:
+    there = over_the_opening("blue elephants")
+    placed = first_cut_or_ducked(there)
+    assert placed.stopped_s is None
+    [(from_s, to_s)] = placed.ducked
+    assert from_s < to_s < 3.5
+
+
+def test_a_sentence_that_waits_its_turn_is_ducked_too() -> None:
+    there = over_the_opening("blue elephants")
+    ducked = [placed for placed in there.mouth.placed if placed.ducked]
+    assert len(ducked) >= 2
+
+
+def test_too_long_a_talk_lets_the_voice_come_back() -> None:
+    sound = np.concatenate([room(0.5), spelled("blue elephants", SAID, 14.0), room(1.0)])
+    there = Room(sound)
+    there.voice.pace = 0.1
+    there.run()
+    assert there.events(Unclear)
+    sounding = [p for p in there.mouth.placed if p.start_s < 12.6 < p.end_s or p.start_s > 12.6]
+    assert sounding
+    assert all(to_s < 12.8 for placed in sounding for _, to_s in placed.ducked)
+
+
+def test_the_last_words_are_heard_out() -> None:
+    there = Room(room(8.0))
+    there.open()
+    assert there.loop.is_speaking
+    speak_out(there.loop, there.ear)
+    assert not there.loop.is_speaking
+    assert there.ear.at_s < 8.0
 
 
 # ---------------------------------------------------------------- the engines

@@ -59,6 +59,7 @@ class ToneRecogniser:
     told: int = 0
     value: int = 0
     grammar: Grammar | None = None
+    missing_words: tuple[str, ...] = ()
 
     def listen_for(self, grammar: Grammar, expect: Expectation | None) -> None:
         self.grammar = grammar

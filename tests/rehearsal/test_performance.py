@@ -37,7 +37,7 @@ MUST_SHOW = {  # what the prepared job contains
 
 @pytest.mark.sound
 def test_a_job_killed_in_mid_conversation_is_taken_up_and_leaves_everything(tmp_path: Path) -> None:
-    summary = rehearse(Settings(out=tmp_path, seed=3, quiet=True, kill_at_s=27.0))
+    summary = rehearse(Settings(out=tmp_path, seed=3, quiet=True, kill_at_s=36.0))
     assert (summary.kills, summary.resumed) == (1, 1)
     assert "acknowledged" not in summary.problem
     with SqliteStore(tmp_path / "rehearsal.sqlite3", read_only=True) as store:
@@ -47,7 +47,7 @@ def test_a_job_killed_in_mid_conversation_is_taken_up_and_leaves_everything(tmp_
     assert "step-done" in kinds  # the technician was heard before it was killed
     with wave.open(str(tmp_path / "conversation.wav")) as sound:
         assert sound.getnchannels() == 2
-        assert sound.getnframes() / sound.getframerate() > 27.0
+        assert sound.getnframes() / sound.getframerate() > 36.0
     assert "Motorized fresh air damper" in (tmp_path / "report.html").read_text("utf-8")
     assert json.loads((tmp_path / "job.json").read_text("utf-8"))
 

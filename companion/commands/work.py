@@ -1,0 +1,169 @@
+"""`companion work`: run a job, or resume one, by headset, recordings or typed words."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.commands.options import add_log, add_procedure, log_path
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
+
+    from companion.joblog import SqliteStore
+    from companion.loop import Loop
+    from companion.ports import Clip, Mouth, Voice
+    from companion.procedures.model import Procedure
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    command.description = (
+        "Run a job, or resume the last one that is open: by headset, unless you type what you "
+        "would say, or give recordings."
+    )
+    command.epilog = "example: companion work --devices, then: companion work"
+    how = command.add_mutually_exclusive_group()
+    how.add_argument("--typed", action="store_true", help="one line an utterance, from stdin")
+    how.add_argument("--wav", nargs="+", type=Path, metavar="FILE", help="recordings, in order")
+    how.add_argument(
+        "--devices", action="store_true", help="list microphones and headphones, and choose"
+    )
+    for name, what in (("microphone", "what it hears you by"), ("headphones", "what it speaks by")):
+        command.add_argument(
+            f"--{name}", metavar="NAME", help=f"{what}, this time: a number or part of a name"
+        )
+    command.add_argument("--new", action="store_true", help="begin a new job, resume none")
+    command.add_argument("--job", metavar="ID", help="resume this job")
+    add_procedure(command)
+    add_log(command)
+    command.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command."""
+    if arguments.devices:
+        from companion.commands.choosing import choose_devices
+
+        return choose_devices()
+    from companion.joblog import SqliteStore
+    from companion.working import named_procedure
+
+    made = named_procedure(arguments.procedure)
+    with _way(arguments) as way, SqliteStore(log_path(arguments)) as store:
+        job_id, resuming = _which_job(store, arguments)
+        _work(arguments, store, way, (job_id, None if resuming else made))
+    return 0
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How the technician and the companion hear one another."""
+
+    voice: Voice
+    mouth: Mouth
+    listen: Callable[[Loop], None]
+    cue: Callable[[str], Clip] | None = None
+
+
+def _work(
+    arguments: argparse.Namespace, store: SqliteStore, way: _Way, job: tuple[str, Procedure | None]
+) -> None:
+    """Open the job, or resume it where no procedure is given, and go on until it ends."""
+    from companion.loop import Loop
+
+    job_id, procedure = job
+    loop = Loop(store, job_id, way.voice, way.mouth, lambda: datetime.now(UTC), cue=way.cue)
+    if not (arguments.typed or arguments.wav):
+        from companion.working import show_said
+
+        loop.watch = show_said
+    try:
+        loop.open(procedure) if procedure else loop.resume()
+        way.listen(loop)
+    finally:
+        if loop.job.procedure and not loop.job.ended:
+            _say_kept(arguments, job_id)
+    if loop.unsaved:
+        raise loop.unsaved
+
+
+def _way(arguments: argparse.Namespace) -> AbstractContextManager[_Way]:
+    if arguments.typed:
+        return _typed()
+    return _recorded(arguments.wav) if arguments.wav else _by_headset(arguments)
+
+
+@contextmanager
+def _typed() -> Iterator[_Way]:
+    from companion.speaking.mouths import TextMouth, TextVoice
+    from companion.working import show_line, type_lines
+
+    yield _Way(TextVoice(), TextMouth(show_line), type_lines)
+
+
+@contextmanager
+def _recorded(files: list[Path]) -> Iterator[_Way]:
+    from companion.audio.sound_files import FileEar
+    from companion.loop import recogniser_for, run, sound_listener
+    from companion.settings import load_settings
+    from companion.speaking.mouths import TextMouth, TextVoice
+    from companion.working import show_heard, show_line
+
+    ear, recogniser = FileEar(files), recogniser_for(load_settings())
+
+    def listen(loop: Loop) -> None:
+        loop.foresee = show_heard
+        run(loop, ear, sound_listener(loop.language, recogniser))
+
+    yield _Way(TextVoice(), TextMouth(show_line), listen)
+
+
+@contextmanager
+def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
+    from companion.audio.cues import cue
+    from companion.audio.headset_ear import HeadsetEar
+    from companion.loop import recogniser_for, run, sound_listener, speak_out, spoken_voice
+    from companion.settings import load_settings
+    from companion.sound_card import headphones, microphone
+    from companion.speaking.headset_mouth import HeadsetMouth
+    from companion.working import show_heard, show_unknown_words
+
+    settings = load_settings()
+    heard_by = microphone(arguments.microphone or settings.microphone)
+    spoken_by = headphones(arguments.headphones or settings.headphones)
+    voice, recogniser = spoken_voice(), recogniser_for(settings)
+    print(f"  Microphone: {heard_by.name}. Headphones: {spoken_by.name}.")
+    print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.", flush=True)
+    with HeadsetMouth(spoken_by) as mouth, HeadsetEar(heard_by) as ear:
+
+        def listen(loop: Loop) -> None:
+            loop.foresee = show_heard
+            show_unknown_words(loop, recogniser)
+            run(loop, ear, sound_listener(loop.language, recogniser))
+            speak_out(loop, ear)
+
+        yield _Way(voice, mouth, listen, cue)
+
+
+def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:
+    """Return the job's id, and whether it is resumed."""
+    if arguments.job:
+        next(iter(store.entries(arguments.job)))  # raises if there is none
+        return arguments.job, True
+    latest = None if arguments.new else store.latest_open()
+    if latest:
+        return latest.id, True
+    return store.new_job_id(datetime.now(UTC)), False
+
+
+def _say_kept(arguments: argparse.Namespace, job_id: str) -> None:
+    how = " --typed" if arguments.typed else " --wav FILE" if arguments.wav else ""
+    log = f" --log {arguments.log}" if arguments.log else ""
+    print(f"Job {job_id} is kept. Resume it with: companion work{how}{log}", file=sys.stderr)
