@@ -200,7 +200,7 @@ class Loop:
                 case Say():
                     self._say(act)
                 case Cue(name=name):
-                    if self.cue:
+                    if self.cue and (spoken or not self.is_speaking):  # later it would tell nothing
                         self.mouth.play(self.cue(name))
                 case Hush():
                     self._cut()

@@ -139,7 +139,7 @@ def test_the_recogniser_is_told_what_is_awaited() -> None:
 
 
 def test_what_is_not_for_it_gets_a_soft_cue_and_nothing_is_cut() -> None:
-    there = Room(said("blue elephants", pause_s=1.0)).run()
+    there = Room(said("blue elephants")).run()
     assert there.mouth.placed[-1].clip.text == "(not understood)"
     assert all(placed.stopped_s is None for placed in there.mouth.placed)
     assert there.kinds == ["job-opened", "step-entered"]
@@ -285,6 +285,12 @@ def test_what_is_not_for_it_lets_the_voice_come_back() -> None:
     assert placed.stopped_s is None
     [(from_s, to_s)] = placed.ducked
     assert from_s < to_s < 3.5
+
+
+def test_what_is_not_for_it_gets_no_cue_that_would_come_after_what_is_being_said() -> None:
+    there = over_the_opening("blue elephants")
+    assert there.events(Heard)
+    assert "(not understood)" not in [placed.clip.text for placed in there.mouth.placed]
 
 
 def test_a_sentence_that_waits_its_turn_is_ducked_too() -> None:
