@@ -45,6 +45,8 @@ class Case:
         speaker: who says it: a synthetic speaker's name ('flite:slt'), or a person's.
         path: a recording of it, or None where the synthetic speaker is to say it.
         rule: the grammar rule that it belongs to, '' where it belongs to none.
+        means: what it means, as `labels.label` puts it, for words that the grammar may not know;
+            '' where the words' own meaning at the moment is the right one.
     """
 
     id: str
@@ -55,6 +57,7 @@ class Case:
     speaker: str
     path: Path | None = None
     rule: str = ""
+    means: str = ""
 
     @property
     def synthesis(self) -> str:
