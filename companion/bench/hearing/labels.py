@@ -1,0 +1,105 @@
+"""A meaning in one short line, and the rule of the grammars that it comes from.
+
+A label is 'commands.done', 'readings.bare 0.45', 'readings.reading supply-static 0.45 inH2O',
+'choices.danger none', 'questions.low-voltage-gauge length=60 ft load=1/2 A': what a corpus writes
+down as the expected meaning of words, and what two meanings can be compared by.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.language.library import packaged_library
+from companion.language.meanings import (
+    Change,
+    Choice,
+    Command,
+    Correction,
+    Emergency,
+    Measure,
+    Question,
+    Reading,
+    Value,
+)
+
+if TYPE_CHECKING:
+    from companion.language.meanings import Meaning
+
+NOTHING = "nothing"
+
+
+def public_rules() -> tuple[str, ...]:
+    """Return every public rule of the packaged grammars: 'commands.done', 'units.V'."""
+    files = packaged_library().files.values()
+    return tuple(
+        f"{file.name.removeprefix('companion.')}.{rule.name}"
+        for file in files
+        for rule in file.public
+    )
+
+
+def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911 - one return for each kind of meaning
+    """Return the rule that a meaning comes from; for an option, 'choices.' and its choice."""
+    match meaning:
+        case Emergency(hazard):
+            return f"emergency.{hazard}"
+        case Command("recall"):
+            return "readings.recall"
+        case Command(name):
+            return f"commands.{name}"
+        case Reading(point):
+            return "readings.reading" if point else "readings.bare"
+        case Correction():
+            return "readings.correction"
+        case Change():
+            return "readings.change"
+        case Choice(choice):
+            return f"choices.{choice}"
+        case Value(None, word) if word not in {"yes", "no"}:
+            return "readings.size-answer"
+        case Value(None, word):
+            return f"commands.{word}"
+        case Value():
+            return "readings.answer"
+        case Question(slug):
+            return f"questions.{slug}"
+
+
+def label(meaning: Meaning) -> str:
+    """Return a meaning in one short line: its rule and what it names.
+
+    >>> from decimal import Decimal
+    >>> label(Reading("supply-static", Measure(Decimal("0.45"), "inH2O")))
+    'readings.reading supply-static 0.45 inH2O'
+    """
+    return " ".join(part for part in (rule_of(meaning), _named(meaning)) if part)
+
+
+def _named(meaning: Meaning) -> str:  # noqa: PLR0911 - one return for each kind of meaning
+    match meaning:
+        case Command(_, point):
+            return point
+        case Reading(point, measure, special):
+            return f"{point} {_measured(measure) or special}".strip()
+        case Correction(measure) | Change(measure) | Value(measure, _) if measure:
+            return _measured(measure)
+        case Choice(_, option):
+            return option
+        case Value(_, word) if word not in {"yes", "no"}:
+            return word
+        case Question(_, inputs):
+            return " ".join(f"{name}={_given(inputs[name])}" for name in sorted(inputs))
+        case _:
+            return ""
+
+
+def _given(said: Measure | str | tuple[Measure, ...]) -> str:
+    if isinstance(said, tuple):
+        return "+".join(_measured(each) for each in said)
+    return said if isinstance(said, str) else _measured(said)
+
+
+def _measured(measure: Measure | None) -> str:
+    if measure is None:
+        return ""
+    return f"{measure.value} {measure.unit or ''}".strip()
