@@ -1,0 +1,90 @@
+"""A case as sound: a recording as it is, or a sentence said by a synthetic speaker.
+
+What was said once is kept as FLAC under a digest of all that it depends on, so a run that was
+stopped goes on where it was, and another seed does not meet old sounds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.audio.sound_files import read_sound
+from companion.errors import InputError, SoundFileError
+from companion.ports import SAMPLE_RATE_HZ
+from companion.rehearsal.performance import spelled
+from companion.rehearsal.speakers import available_speakers, speaker
+
+if TYPE_CHECKING:
+    from companion.bench.hearing.case import Case
+    from companion.ports import Samples
+
+HELD_OUT = "festival"  # nothing may be tuned on it: it is for the figures alone
+_FORM = "1"  # rises when the same words would sound otherwise
+
+
+def speakers_by_engine() -> dict[str, tuple[str, ...]]:
+    """Return the synthetic speakers that this machine has, by engine ('flite': 'flite:slt', …)."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name in available_speakers():
+        engine = name.partition(":")[0]
+        found[engine] = (*found.get(engine, ()), name)
+    return found
+
+
+def sound(case: Case, cache: Path) -> Samples:
+    """Return a case as int16 mono PCM at 16 kHz.
+
+    Args:
+        case: with a path, the recording is read, at any rate; without, its speaker says its
+            words, at a pace and pitch that vary slightly with its id.
+        cache: a folder for synthetic speech; made if it is not there.
+
+    Raises:
+        SoundFileError: the recording is missing or no sound.
+        VoiceError: the speaker is not there; the message says what to install.
+        InputError: the cache cannot be written.
+    """
+    if case.path is not None:
+        return read_sound(case.path)
+    kept = cache / f"{_digest(case)}.flac"
+    if kept.exists():
+        try:
+            return read_sound(kept)
+        except SoundFileError:
+            kept.unlink()  # damaged by something else than us: said again
+    said = speaker(case.speaker, _seed(case)).say(spelled(" ".join(case.words)))
+    _keep(said, kept)
+    return said
+
+
+def _seed(case: Case) -> int:
+    return int.from_bytes(hashlib.sha256(case.id.encode()).digest()[:4], "big")
+
+
+def _digest(case: Case) -> str:
+    ink = "\n".join((_FORM, case.speaker, str(_seed(case)), " ".join(case.words)))
+    return hashlib.sha256(ink.encode()).hexdigest()[:32]
+
+
+def _keep(said: Samples, kept: Path) -> None:
+    """Write a sound so that it is there whole or not at all."""
+    import soundfile  # noqa: PLC0415 - engines load when needed
+
+    try:
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        handle, begun = tempfile.mkstemp(dir=kept.parent, suffix=".part")
+        os.close(handle)
+        try:
+            soundfile.write(begun, said, SAMPLE_RATE_HZ, format="FLAC", subtype="PCM_16")
+            Path(begun).replace(kept)
+        finally:
+            Path(begun).unlink(missing_ok=True)
+    except (OSError, soundfile.LibsndfileError) as exc:
+        raise InputError(
+            f"The cache '{kept.parent}' cannot be written",
+            "Free some room, or name another folder.",
+        ) from exc
