@@ -1,7 +1,7 @@
 """The moments at which the corpora are said: a real job, walked through the real dialogue.
 
-The packaged procedure is walked by an ordinary technician (sheet metal, 120 V, licensed), once
-more by the other ways that it has, and once by someone without a licence; the benchmark's own
+The packaged procedure is walked by an ordinary technician (sheet metal, 120 V, licensed), again by
+the other ways that it has, and once by someone without a licence; the benchmark's own
 `meter.toml` gives bare readings of every unit a moment. Each time that something else is awaited,
 job, session and scope are kept under a name: the step's slug and what is awaited
 ('found-static.supply-static'; the step's slug alone where both are the same word). Beside the way
@@ -43,8 +43,10 @@ _OTHERWISE = MappingProxyType(
         "neutral": "present",
         "interlock": "relay",
         "flow-by": "air-speed",
+        "transformer": "outside",
     }
 )
+_TWO_OH_EIGHT = MappingProxyType({"primary": "208"})
 _UNLICENSED = MappingProxyType({"licensed": "no", "licensed-person": "here"})
 
 
@@ -65,7 +67,7 @@ def moments() -> Mapping[str, Moment]:
     """Return every moment by its name, in the order of the walks; made once a process."""
     found: dict[str, Moment] = {}
     damper = procedure("fresh-air-damper")
-    for answers in (_ORDINARY, _OTHERWISE, _UNLICENSED):
+    for answers in (_ORDINARY, _OTHERWISE, _TWO_OH_EIGHT, _UNLICENSED):
         Walk(damper, answers, found).to_the_end()
     Walk(meter_procedure(), _ORDINARY, found).to_the_end()
     _beside_the_way(found)

@@ -95,7 +95,7 @@ def ways_to_say(value: Decimal) -> tuple[Words, ...]:
     """Return the ways to say a value, each read back as exactly that value.
 
     >>> [" ".join(way) for way in ways_to_say(Decimal(119))][:3]
-    ['one hundred nineteen', 'one one nine', 'one nineteen']
+    ['one hundred nineteen', 'one one nine', 'a hundred and nineteen']
     """
     size = abs(value).normalize()
     forms = dict.fromkeys(

@@ -7,6 +7,7 @@ stopped goes on where it was, and another seed does not meet old sounds.
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import tempfile
 from pathlib import Path
@@ -19,6 +20,8 @@ from companion.rehearsal.performance import spelled
 from companion.rehearsal.speakers import available_speakers, speaker
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from companion.bench.hearing.case import Case
     from companion.ports import Samples
 
@@ -33,6 +36,18 @@ def speakers_by_engine() -> dict[str, tuple[str, ...]]:
         engine = name.partition(":")[0]
         found[engine] = (*found.get(engine, ()), name)
     return found
+
+
+def evenly(by_engine: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """Return speakers in an order that, dealt out in turn, gives each engine the same share.
+
+    >>> evenly({"one": ["a", "b"], "two": ["x"]})
+    ('a', 'x', 'b', 'x')
+    """
+    if not by_engine:
+        return ()
+    rounds = math.lcm(*(len(names) for names in by_engine.values()))
+    return tuple(names[turn % len(names)] for turn in range(rounds) for names in by_engine.values())
 
 
 def sound(case: Case, cache: Path) -> Samples:
