@@ -1,0 +1,165 @@
+"""The headphones of a headset: clips that start at once, and can be lowered, lifted and cut.
+
+The stream stays open and plays silence between clips, because opening one takes longer than an
+answer may. What counts as heard is what has left the device, by the sound system's own account of
+its delay, not what was handed over to it.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from threading import Lock
+from time import perf_counter
+from typing import TYPE_CHECKING, Any, Self
+
+from companion.errors import DeviceError
+from companion.sound_card import quiet_start, sounddevice
+from companion.speaking.loudness import at_rate
+from companion.speaking.mixing import ClipLine, Track
+
+if TYPE_CHECKING:
+    from types import TracebackType
+
+    from companion.ports import Clip
+    from companion.sound_card import Device
+
+BLOCK_S = 0.01
+STALLED_S = 3.0  # headphones that ask for no sound for so long are gone
+_MOST_DELAY_S = 1.0  # more than this is no delay but a clock that was not kept
+_STEREO = 2
+
+
+class HeadsetPlaying:
+    """A clip being played by a `HeadsetMouth`."""
+
+    def __init__(self, clip: Clip, track: Track, rate_hz: int) -> None:
+        self._clip, self._track, self._rate_hz = clip, track, rate_hz
+        self._pieces: deque[tuple[float, int]] = deque(maxlen=2 * round(1 / BLOCK_S))
+        self._heard_at_stop_s: float | None = None
+        self.first_sample_at: float | None = None  # `time.perf_counter()` when it was to be heard
+
+    def handed_over(self, sounds_at: float, samples: int) -> None:
+        """Note that the next samples will be heard at a time, `time.perf_counter()` seconds."""
+        if self.first_sample_at is None:
+            self.first_sample_at = sounds_at
+        self._pieces.append((sounds_at, samples))
+
+    def duck(self) -> None:
+        """Lower it by 12 dB while someone speaks."""
+        self._track.duck()
+
+    def lift(self) -> None:
+        """Bring it back."""
+        self._track.lift()
+
+    def stop(self) -> None:
+        """Cut it; what the device still holds of it, and a fade, come after."""
+        if self._heard_at_stop_s is None:
+            self._heard_at_stop_s = self.heard_s
+            self._track.stop()
+
+    @property
+    def heard_s(self) -> float:
+        """How much of it has left the device, seconds; at a cut it stays what it was."""
+        if self._heard_at_stop_s is not None:
+            return self._heard_at_stop_s
+        now, waiting = perf_counter(), 0.0
+        for sounds_at, samples in reversed(tuple(self._pieces)):
+            if sounds_at + samples / self._rate_hz <= now:
+                break
+            waiting += samples - max(0.0, now - sounds_at) * self._rate_hz
+        heard = (self._track.position - waiting) / self._rate_hz
+        is_out = self._track.is_over and waiting <= 0.0
+        return self._clip.duration_s if is_out else max(0.0, min(heard, self._clip.duration_s))
+
+
+class HeadsetMouth:
+    """A `Mouth` on a sound device; a context manager that plays from entry to exit.
+
+    Args:
+        device: the headphones; every channel gets the same.
+    """
+
+    def __init__(self, device: Device) -> None:
+        self.device = device
+        self.rate_hz = round(device.rate_hz)
+        self._line = ClipLine()
+        self._sounding: dict[Track, HeadsetPlaying] = {}
+        self._lock = Lock()
+        self._channels = min(_STEREO, device.outputs)
+        self._asked_at = perf_counter()
+        self._stream: Any = None
+
+    def __enter__(self) -> Self:
+        """Open the headphones.
+
+        Raises:
+            DeviceError: they cannot be opened.
+        """
+        module = sounddevice()
+        try:
+            with quiet_start():
+                self._stream = module.OutputStream(
+                    samplerate=self.rate_hz,
+                    blocksize=round(self.rate_hz * BLOCK_S),
+                    device=self.device.index,
+                    channels=self._channels,
+                    dtype="int16",
+                    latency="low",
+                    callback=self._fill,
+                )
+                self._stream.start()
+        except module.PortAudioError as problem:
+            raise DeviceError(
+                f"The headphones '{self.device.name}' cannot be opened ({problem})",
+                "Close what else uses them, or choose others: companion work --devices",
+            ) from problem
+        self._asked_at = perf_counter()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        problem: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the headphones; what still sounds is cut."""
+        with quiet_start():
+            self._stream.close(ignore_errors=True)
+
+    def play(self, clip: Clip) -> HeadsetPlaying:
+        """Play a clip, now or when the one before has ended.
+
+        Args:
+            clip: speech or a cue, any rate.
+
+        Raises:
+            DeviceError: the headphones are gone.
+        """
+        if not self._stream.active or perf_counter() - self._asked_at > STALLED_S:
+            raise DeviceError(
+                f"The headphones '{self.device.name}' play no more",
+                "Plug them in again and start: companion work",
+            )
+        track = Track(at_rate(clip, self.rate_hz), self.rate_hz)
+        playing = HeadsetPlaying(clip, track, self.rate_hz)
+        with self._lock:
+            self._sounding[track] = playing
+            self._line.add(track)
+        return playing
+
+    def _fill(self, block: Any, count: int, times: Any, _status: Any) -> None:  # noqa: ANN401
+        """Called by PortAudio: hand over the next block."""
+        self._asked_at = perf_counter()
+        with self._lock:
+            sound, placed = self._line.block(count)
+            block[:] = sound[:, None]
+            sounds_at = self._asked_at + self._delay_s(times)
+            for track, start, samples in placed:
+                self._sounding[track].handed_over(sounds_at + start / self.rate_hz, samples)
+            self._sounding = {t: p for t, p in self._sounding.items() if not t.is_over}
+
+    def _delay_s(self, times: Any) -> float:  # noqa: ANN401 - PortAudio's own struct
+        """Return how long until a block that is handed over now is heard."""
+        delay_s = float(times.outputBufferDacTime - times.currentTime)
+        return delay_s if 0.0 < delay_s < _MOST_DELAY_S else float(self._stream.latency)
