@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from companion.selftest.levels import Room
     from companion.settings import Settings
 
-WITHOUT = "companion work --typed works without."
 RECORDING_S = 3.0
 _LOUD_DBFS = -30.0
 _CUE = "attention"
@@ -38,11 +37,8 @@ def devices_check(settings: Settings) -> Finding:
     Raises:
         DeviceError: there is none, or PortAudio is missing.
     """
-    try:
-        there = devices()
-        heard_by, spoken_by = microphone(settings.microphone), headphones(settings.headphones)
-    except DeviceError as problem:
-        raise DeviceError(problem.problem, f"{problem.remedy} {WITHOUT}") from problem
+    there = devices()
+    heard_by, spoken_by = microphone(settings.microphone), headphones(settings.headphones)
     others = len({each.index for each in there} - {heard_by.index, spoken_by.index})
     more = f"; {others} more (companion work --devices)" if others else ""
     return Finding(
