@@ -6,9 +6,10 @@ told in one place and alike.
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sys
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -57,6 +58,8 @@ def sounddevice() -> Any:  # noqa: ANN401 - a module without types
     try:
         with quiet_start():
             import sounddevice as module  # noqa: PLC0415 - most commands need no sound card
+
+            _silence_alsa()
     except OSError as problem:
         raise DeviceError(
             f"The headset needs PortAudio, which cannot be loaded ({problem})",
@@ -68,6 +71,16 @@ def sounddevice() -> Any:  # noqa: ANN401 - a module without types
             f"Install it: pip install sounddevice. {WITHOUT}",
         ) from problem
     return module
+
+
+# What ALSA calls with its complaints; overruns and underruns are counted by the streams.
+_SAY_NOTHING = ctypes.CFUNCTYPE(None)(lambda: None)
+
+
+def _silence_alsa() -> None:
+    """Keep ALSA from writing on the screen from its own thread, where there is ALSA."""
+    with suppress(OSError):
+        ctypes.CDLL("libasound.so.2").snd_lib_error_set_handler(_SAY_NOTHING)
 
 
 @contextmanager

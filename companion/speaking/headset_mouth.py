@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from companion.sound_card import Device
 
 BLOCK_S = 0.01
+LATENCY_S = 0.04  # less ran dry here now and then, while the recogniser was at work
 STALLED_S = 3.0  # headphones that ask for no sound for so long are gone
 _MOST_DELAY_S = 1.0  # more than this is no delay but a clock that was not kept
 _STEREO = 2
@@ -78,10 +79,14 @@ class HeadsetMouth:
 
     Args:
         device: the headphones; every channel gets the same.
+
+    Attributes:
+        underruns: how many blocks came too late so far: a gap or a click in what is heard.
     """
 
     def __init__(self, device: Device) -> None:
         self.device = device
+        self.underruns = 0
         self.rate_hz = round(device.rate_hz)
         self._line = ClipLine()
         self._sounding: dict[Track, HeadsetPlaying] = {}
@@ -105,7 +110,7 @@ class HeadsetMouth:
                     device=self.device.index,
                     channels=self._channels,
                     dtype="int16",
-                    latency="low",
+                    latency=LATENCY_S,
                     callback=self._fill,
                 )
                 self._stream.start()
@@ -148,9 +153,10 @@ class HeadsetMouth:
             self._line.add(track)
         return playing
 
-    def _fill(self, block: Any, count: int, times: Any, _status: Any) -> None:  # noqa: ANN401
+    def _fill(self, block: Any, count: int, times: Any, status: Any) -> None:  # noqa: ANN401
         """Called by PortAudio: hand over the next block."""
         self._asked_at = perf_counter()
+        self.underruns += bool(status.output_underflow)
         with self._lock:
             sound, placed = self._line.block(count)
             block[:] = sound[:, None]

@@ -79,9 +79,8 @@ class Track:
         rising = 1.0 if self._target > self._gain else -1.0
         steps = rising * np.arange(1, count + 1, dtype=np.float32) * self._step
         low, high = sorted((self._gain, self._target))
-        gains = np.clip(self._gain + steps, low, high).astype(np.float32)
-        if count:
-            self._gain = gains[-1]
+        gains: npt.NDArray[np.float32] = np.clip(self._gain + steps, low, high).astype(np.float32)
+        self._gain = gains[-1] if count else self._gain
         return gains
 
 
