@@ -121,7 +121,7 @@ def speech(folder: Path) -> list[Case]:
     """Return the shared recordings: readings, single words, and what is not for the companion.
 
     A single word is addressed where it means something; what is read aloud or said by others never
-    is.
+    is. A file that the table lists with different words is left out: which are its own is unknown.
 
     Args:
         folder: the folder that holds 'speech.tsv'.
@@ -130,8 +130,15 @@ def speech(folder: Path) -> list[Case]:
         InputError: the folder or its table is missing or broken.
     """
     needed = ("path", "words", "speaker", "set")
-    found = rows(folder / "speech.tsv", needed, ("licence", "note", "native_rate_hz", "seconds"))
-    return [_recorded(row, folder) for row in found]
+    more = ("licence", "note", "native_rate_hz", "seconds")
+    listed: dict[str, list[Row]] = {}
+    for row in rows(folder / "speech.tsv", needed, more):
+        listed.setdefault(row.text("path"), []).append(row)
+    return [
+        _recorded(same[0], folder)
+        for same in listed.values()
+        if len({row.cells["words"] for row in same}) == 1
+    ]
 
 
 def _recorded(row: Row, folder: Path) -> Case:
@@ -143,7 +150,7 @@ def _recorded(row: Row, folder: Path) -> Case:
         words = _plain(row.text("words"))
         name = _reading_moment(words) if kind == "readings" else _word_moment(words)
         addressed = kind == "readings" or _accepts(name, words)
-    return Case(path.stem, kind, name, words, addressed, row.text("speaker"), path)
+    return Case(f"{kind}-{path.stem}", kind, name, words, addressed, row.text("speaker"), path)
 
 
 def _plain(text: str) -> Words:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import math
 import os
+import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from companion.ports import Samples
 
 HELD_OUT = "festival"  # nothing may be tuned on it: it is for the figures alone
+# How each engine is made to say the letter A behind another word, where it would read an article:
+# found by the phonemes that each gives for "forty v a secondary".
+_LETTER_A = {"espeak": "eh", "flite": "ay", "festival": "ay"}
+_A_AS_LETTER = re.compile(r"\b(v|volts?(?= a c\b)) a\b")
 _FORM = "1"  # rises when the same words would sound otherwise
 
 
@@ -71,9 +76,16 @@ def sound(case: Case, cache: Path) -> Samples:
             return read_sound(kept)
         except SoundFileError:
             kept.unlink()  # damaged by something else than us: said again
-    said = speaker(case.speaker, _seed(case)).say(spelled(" ".join(case.words)))
+    said = speaker(case.speaker, _seed(case)).say(_spelled(case))
     _keep(said, kept)
     return said
+
+
+def _spelled(case: Case) -> str:
+    """Return the words as the speaker's engine must get them, so that letters are spelled."""
+    text = " ".join(case.words)
+    letter = _LETTER_A.get(case.synthesis)
+    return spelled(_A_AS_LETTER.sub(rf"\1 {letter}", text) if letter else text)
 
 
 def _seed(case: Case) -> int:
