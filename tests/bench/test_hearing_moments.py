@@ -180,6 +180,15 @@ def test_a_seed_gives_the_same_cases_and_a_longer_list_begins_like_a_shorter_one
     assert [case.speaker for case in longer[:4]] == [*SPEAKERS, SPEAKERS[0]]
 
 
+def test_each_rule_goes_through_all_speakers_whatever_their_number() -> None:
+    for number in (2, 3, 7):
+        speakers = [f"flite:{letter}" for letter in "abcdefg"[:number]]
+        said = {
+            case.speaker for case in generated(600, 1, speakers) if case.rule == "readings.bare"
+        }
+        assert said == set(speakers)
+
+
 def test_fewer_cases_than_rules_are_never_given() -> None:
     assert len(generated(1, 1, SPEAKERS)) == len(generated_rules())
 

@@ -42,25 +42,27 @@ if TYPE_CHECKING:
 
 _MOST_DRAWS = 400
 _MOST_WORDS = 22  # one breath
-_MEASURED = frozenset(
-    f"readings.{rule}" for rule in ("reading", "bare", "correction", "answer", "change")
+# The measures of a job, as often as they come: a reading is what may not go wrong.
+_MEASURED = tuple(
+    f"readings.{rule}"
+    for rule in ("reading", "bare", "reading", "bare", "correction", "answer", "change")
 )
 
 
 def generated(count: int, seed: int, speakers: Sequence[str]) -> list[Case]:
-    """Return cases: each rule once, then readings and all other rules in turn.
+    """Return cases: each rule once, then by turns a measure and one of all other rules.
 
     The first cases of a longer list are those of a shorter one of the same seed and speakers.
 
     Args:
         count: how many; never fewer than there are rules.
         seed: another seed gives other sentences.
-        speakers: names of synthetic speakers, dealt out in turn.
+        speakers: names of synthetic speakers; each rule goes through all of them in turn.
     """
     rules = generated_rules()
     dealt = islice(_schedule(rules), max(count, len(rules)))
     return [
-        _case(place, rule, nth, seed, speakers[place % len(speakers)])
+        _case(place, rule, nth, seed, speakers[(rules.index(rule) + nth) % len(speakers)])
         for place, (rule, nth) in enumerate(dealt)
     ]
 
@@ -81,12 +83,11 @@ def generated_rules() -> tuple[str, ...]:
 
 
 def _schedule(rules: Sequence[str]) -> Iterator[tuple[str, int]]:
-    """Yield (rule, how often it came before): all once, then readings and others by turns."""
+    """Yield (rule, how often it came before): all once, then measures and others by turns."""
     yield from ((rule, 0) for rule in rules)
-    readings = [r for r in rules if r in _MEASURED or r.startswith("numbers.")]
-    others = [r for r in rules if r not in readings]
+    others = [rule for rule in rules if rule not in _MEASURED]
     seen = dict.fromkeys(rules, 0)
-    for pair in zip(cycle(readings), cycle(others), strict=True):
+    for pair in zip(cycle(_MEASURED), cycle(others), strict=True):
         for rule in pair:
             seen[rule] += 1
             yield rule, seen[rule]
