@@ -27,8 +27,8 @@ EPILOG = """\
 example: companion selftest --listen
 
 exit codes: 0 nothing failed (warnings or not), 4 a model, the voice, a device or a package
-failed, 5 only the storage failed. The headset is the way to work, so a machine without one
-fails; where you type or give recordings, leave it out with --no-sound.
+failed, 5 only the storage failed, 130 you stopped it. The headset is the way to work, so a
+machine without one fails; where you type or give recordings, leave it out with --no-sound.
 """
 
 
