@@ -1,1 +1,183 @@
-"""The `hearing` benchmark: what is heard right, asked about, missed or wrong, for us and peers."""
+"""The `hearing` benchmark: what is heard right, asked about, missed or wrong, for us and peers.
+
+Cases come from the corpora (`corpora`), are said and put in a noisy room (`spoken`, `noise`), heard
+by each engine in a process of its own (`engines`, `worker`), judged by the real dialogue
+(`scoring`) and summed up (`table`, `plot`). `results` keeps what was measured, so that a run that
+was stopped goes on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import sys
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.errors import EngineError, InputError
+
+if TYPE_CHECKING:
+    from companion.bench.hearing.case import Case
+    from companion.bench.hearing.results import Results
+
+HELP = "what is heard right, asked about, missed or wrong, in noise, beside peers"
+EXAMPLE = (
+    "example: python -m companion.bench hearing --corpus generated --corpus own --count 200 "
+    "--snr clean 20 10 5 --peer pocketsphinx --peer whisper --out hearing-out"
+)
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options."""
+    parser.epilog = EXAMPLE
+    add = parser.add_argument
+    add(
+        "--corpus",
+        action="append",
+        metavar="NAME",
+        help="'generated', 'own', 'speech:FOLDER' or a table (.tsv) of your own; may be repeated",
+    )
+    add("--noise", default="hum", metavar="FOLDER", help="recordings of noise (default: 'hum')")
+    add(
+        "--snr",
+        nargs="+",
+        type=_cell,
+        default=["clean"],
+        metavar="DB",
+        help="'clean' or decibels, one or more (default: clean)",
+    )
+    add(
+        "--engine",
+        action="append",
+        metavar="NAME",
+        help="'bundled' (default), 'bundled-original', 'vosk'; may be repeated",
+    )
+    add(
+        "--peer",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="'pocketsphinx', 'whisper'; may be repeated; from the extra 'bench'",
+    )
+    add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
+    add("--most", type=int, metavar="N", help="take at most so many of each corpus, evenly")
+    add("--seed", type=int, default=1, help="which sentences are generated")
+    add(
+        "--hold-out",
+        default="festival",
+        metavar="ENGINE",
+        help="the synthesis engine counted apart: nothing is tuned on it (default: festival)",
+    )
+    add("--jobs", type=int, default=1, help="how many processes at once (default: 1)")
+    add(
+        "--out",
+        type=Path,
+        default=Path("hearing-out"),
+        metavar="DIR",
+        help="results, summary and picture (default: hearing-out)",
+    )
+    add("--errors", action="store_true", help="print every silent error and false accept")
+    add("--json", action="store_true", help="print the summary as one JSON object, last")
+
+
+def _cell(text: str) -> str:
+    """Return a cell's name; what is no number is refused."""
+    if text == "clean":
+        return text
+    try:
+        found = float(text)
+    except ValueError:
+        found = math.nan
+    if not math.isfinite(found):
+        raise argparse.ArgumentTypeError(f"'{text}' is neither 'clean' nor decibels")
+    return f"{found:g}"
+
+
+def run(options: argparse.Namespace) -> None:
+    """Measure and print.
+
+    Raises:
+        InputError: a corpus, a noise or an engine is not there, or the folder holds another run.
+        EngineError: an engine cannot be used.
+    """
+    from companion.bench.hearing.engines import known  # noqa: PLC0415 - help stays fast
+    from companion.bench.hearing.noise import Room  # noqa: PLC0415
+    from companion.bench.hearing.results import Results  # noqa: PLC0415
+    from companion.bench.hearing.running import Plan, measure  # noqa: PLC0415
+
+    engines = [known(each) for each in [*(options.engine or ["bundled"]), *options.peer]]
+    cases, room = _cases(options), Room(options.noise)
+    plan = Plan(cases, options.snr, room, options.out / "spoken", max(1, options.jobs))
+    results = Results(options.out, _settings(options))
+    print(f"{len(cases)} sentences, {len(options.snr)} cells, {len(engines)} engines", flush=True)
+    try:
+        with results:
+            for engine in engines:
+                measure(engine, plan, results)
+    except KeyboardInterrupt:
+        print(f"Stopped. Go on with the same command; so far in {options.out}:", file=sys.stderr)
+    _tell(options, results, cases)
+
+
+def _cases(options: argparse.Namespace) -> list[Case]:
+    from companion.bench.hearing.corpora import corpus  # noqa: PLC0415
+    from companion.bench.hearing.spoken import evenly, speakers_by_engine  # noqa: PLC0415
+
+    speakers = evenly(speakers_by_engine())
+    found: list[Case] = []
+    for name in options.corpus or ["generated"]:
+        cases = corpus(name, speakers, count=options.count, seed=options.seed)
+        found += _some(cases, options.most)
+    if not found:
+        raise InputError("The corpora hold no sentence", "Give another --corpus or --count.")
+    return found
+
+
+def _some(cases: list[Case], most: int | None) -> list[Case]:
+    """Return at most so many, taken evenly."""
+    if most is None or len(cases) <= most:
+        return cases
+    return [cases[at * len(cases) // most] for at in range(most)]
+
+
+def _settings(options: argparse.Namespace) -> dict[str, Any]:
+    """Return what decides a case's result, other than engine and cell."""
+    return {
+        "corpus": options.corpus or ["generated"],
+        "noise": options.noise,
+        "count": options.count,
+        "most": options.most,
+        "seed": options.seed,
+        "version": version("companion"),
+    }
+
+
+def _tell(options: argparse.Namespace, results: Results, cases: list[Case]) -> None:
+    """Print the table, write summary and picture."""
+    from companion.bench.hearing import plot, table  # noqa: PLC0415
+
+    wanted = {case.id for case in cases}
+    found = [each for each in results.done.values() if each.case in wanted]
+    summed = table.rows(found, options.hold_out)
+    cost = table.costs(results.costs)
+    print(table.text(summed, cost))
+    wrong = table.errors(found)
+    if options.errors:
+        print("\n".join(["", *wrong]))
+    summary = {
+        "settings": results.settings,
+        "held_out": options.hold_out,
+        "rows": [row.as_json() for row in summed],
+        "costs": cost,
+        "errors": wrong,
+    }
+    (options.out / "summary.json").write_text(json.dumps(summary, indent=2) + "\n", "utf-8")
+    try:
+        drawn = plot.draw(summed, options.out)
+        print(f"\nPicture: {drawn[0]}")
+    except EngineError as problem:
+        print(f"\nNo picture: {problem}", file=sys.stderr)
+    if options.json:
+        print(json.dumps(summary))

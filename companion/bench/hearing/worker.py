@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 from dataclasses import dataclass, replace
 from pathlib import Path
 from time import perf_counter, process_time
@@ -197,6 +198,7 @@ class TimedRecogniser:
 
 def _work(pipe: Connection, name: str, sentences: tuple[tuple[str, ...], ...]) -> None:
     """The process: hear what comes, until the pipe ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the one who started it
     os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")
     from companion.bench.hearing.engines import engine  # noqa: PLC0415 - threads are set first
     from companion.language.compose import compose  # noqa: PLC0415
@@ -233,7 +235,7 @@ _OVER = object()
 def _asked(pipe: Connection) -> Any:  # noqa: ANN401 - an Ask, None for the cost, or _OVER
     try:
         return pipe.recv()
-    except (EOFError, KeyboardInterrupt):
+    except EOFError:
         return _OVER
 
 

@@ -1,0 +1,198 @@
+"""What came of a case, decided by the real dialogue.
+
+What was heard is taken through `dialogue.turn.take` at the case's moment, and so is a perfect
+hearing of the same words. Same entries and same answer: right. The words of DESIGN's benchmark
+section are kept apart: asked (it was not sure and said so, nothing taken), missed (addressed, and
+nothing came of it), silent error (a reading, a slot of a question, a choice or a hold answer was
+taken wrong without being asked about), other wrong (another command was obeyed). A reading of a
+hold point is always read back and asked about before it counts: taken wrong there, it is asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from enum import Enum
+from typing import TYPE_CHECKING, Any
+
+from companion.bench.hearing.labels import label
+from companion.dialogue.events import Adjust, Finish, Heard, Hush, ListenFor, Say
+from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading
+from companion.dialogue.state import apply
+from companion.dialogue.turn import take
+from companion.language.compose import compose
+from companion.ports import Alternative, Draft, Hearing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from companion.bench.hearing.case import Case, Moment
+    from companion.dialogue.session import Pending, Session
+    from companion.dialogue.state import Job
+
+AT = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
+VALUES = frozenset({"reading", "correction", "choice", "question", "hold-check", "reading-missed"})
+_HOW_HEARD = frozenset({"words", "match"})
+
+
+class Came(Enum):
+    """What came of a case."""
+
+    RIGHT = "right"
+    ASKED = "asked"
+    MISSED = "missed"
+    SILENT_ERROR = "silent error"
+    OTHER_WRONG = "other wrong"
+    QUIET = "quiet"  # not addressed, and nothing came of it
+    DISTURBED = "disturbed"  # not addressed, and it asked to say again
+    FALSE_ACCEPT = "false accept"  # not addressed, and it did something
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """What came of a case.
+
+    Attributes:
+        came: what.
+        is_known: whether the language of the moment has the words at all.
+        holds_value: whether a reading, a slot, a choice or a hold answer was said.
+        taken: what was taken, as labels.
+    """
+
+    came: Came
+    is_known: bool
+    holds_value: bool
+    taken: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """What came of hearings at a moment."""
+
+    drafts: tuple[Draft, ...]
+    acts: tuple[Any, ...]
+    session: Session
+    meant: tuple[str, ...]  # the best meaning of each hearing
+
+    @property
+    def entries(self) -> list[tuple[str, Any]]:
+        """Entries without how they were heard."""
+        return [
+            (d.kind, {k: v for k, v in d.payload.items() if k not in _HOW_HEARD})
+            for d in self.drafts
+            if d.kind != "asked-again"
+        ]
+
+    @property
+    def answer(self) -> list[Any]:
+        """What was said and done."""
+        return [act for act in self.acts if isinstance(act, Say | Hush | Adjust | Finish)]
+
+    @property
+    def doubt(self) -> Pending | None:
+        """What it asked because it was not sure."""
+        pending = self.session.pending
+        return pending if isinstance(pending, Between | ConfirmReading | ConfirmHeard) else None
+
+    @property
+    def asks(self) -> bool:
+        """Whether it asked to say again, or asked between."""
+        return any(draft.kind == "asked-again" for draft in self.drafts)
+
+
+def scored(case: Case, moment: Moment, hearings: Sequence[Hearing]) -> Score:
+    """Return what came of a case.
+
+    Args:
+        case: what was said.
+        moment: at which moment of a job.
+        hearings: what was heard, in order; none where no utterance was found.
+    """
+    known = bool(compose(moment.scope).interpret(case.words))
+    wanted = _played(moment, [_perfect(case.words)] if known else [])
+    got = _played(moment, hearings)
+    holds = known and (bool(VALUES & {kind for kind, _ in wanted.entries}) or bool(wanted.doubt))
+    came = _came(wanted, got, moment) if case.addressed else _came_of_talk(got)
+    if case.addressed and not known:
+        came = _came_of_unknown(case, got, came)
+    return Score(came, known, holds and case.addressed, "; ".join(got.meant))
+
+
+def _perfect(words: tuple[str, ...]) -> Hearing:
+    return Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
+
+
+def _played(moment: Moment, hearings: Sequence[Hearing]) -> _Played:
+    """Take hearings through the dialogue, one after another."""
+    job, session, scope = moment.job, moment.session, moment.scope
+    drafts: list[Draft] = []
+    acts: list[Any] = []
+    meant: list[str] = []
+    for hearing in hearings:
+        candidates = compose(scope).candidates(hearing)
+        outcome = take(job, session, Heard(hearing, candidates, AT))
+        did = any(draft.kind != "asked-again" for draft in outcome.drafts)
+        if candidates and (did or any(isinstance(act, Say) for act in outcome.acts)):
+            meant.append(label(candidates[0].meaning))
+        job, session = _after(job, outcome.drafts), outcome.session
+        drafts += outcome.drafts
+        acts += outcome.acts
+        scope = next(act.scope for act in reversed(outcome.acts) if isinstance(act, ListenFor))
+    return _Played(tuple(drafts), tuple(acts), session, tuple(meant))
+
+
+def _after(job: Job, drafts: Sequence[Draft]) -> Job:
+    for draft in drafts:
+        job = apply(job, draft)
+    return job
+
+
+def _came(wanted: _Played, got: _Played, moment: Moment) -> Came:
+    """Return what came of something addressed."""
+    if got.entries == wanted.entries and _alike(got, wanted):
+        return Came.RIGHT
+    if not got.entries and (got.asks or (got.doubt and got.doubt != moment.session.pending)):
+        return Came.ASKED
+    if _is_read_back(got) and not _is_other(got, wanted):
+        return Came.ASKED
+    if not got.entries and not got.answer:
+        return Came.MISSED
+    if {kind for kind, _ in got.entries} & VALUES:
+        return Came.SILENT_ERROR
+    return Came.OTHER_WRONG
+
+
+def _alike(got: _Played, wanted: _Played) -> bool:
+    """Whether the same was answered, and the same is doubted."""
+    return got.answer == wanted.answer and _bare(got.doubt) == _bare(wanted.doubt)
+
+
+def _bare(doubt: Pending | None) -> Pending | None:
+    """A doubt without how well it was heard."""
+    return replace(doubt, match=1.0) if isinstance(doubt, ConfirmReading) else doubt
+
+
+def _is_read_back(got: _Played) -> bool:
+    """Whether all that was taken is a reading that waits for 'Right?'."""
+    values = [payload for kind, payload in got.entries if kind in VALUES]
+    return bool(values) and all(payload.get("confirmed") is False for payload in values)
+
+
+def _is_other(got: _Played, wanted: _Played) -> bool:
+    """Whether something else than values differs too."""
+    others = [[e for e in each.entries if e[0] not in VALUES] for each in (got, wanted)]
+    return others[0] != others[1]
+
+
+def _came_of_talk(got: _Played) -> Came:
+    """Return what came of something that was not addressed."""
+    if got.entries or (got.answer and not got.asks) or (got.doubt and not got.asks):
+        return Came.FALSE_ACCEPT
+    return Came.DISTURBED if got.asks else Came.QUIET
+
+
+def _came_of_unknown(case: Case, got: _Played, came: Came) -> Came:
+    """Return what came of an addressed sentence that the grammar does not know."""
+    if case.means and got.meant and all(each.startswith(case.means) for each in got.meant):
+        return Came.RIGHT
+    return Came.MISSED if came is Came.RIGHT else came  # nothing was wanted, nothing came
