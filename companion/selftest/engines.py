@@ -34,7 +34,7 @@ PROCEDURE = "fresh-air-damper"
 _ROOM_S = 0.8  # before and after the sentence: as quiet as a room, not as a file
 _HISS = 8.0  # its root mean square, of 32,768
 _FRAME_SAMPLES = 320  # 20 ms
-_SLOW_S = 1.0  # decoding that takes longer makes every answer late: common practice, no source
+_SLOW_S = 1.5  # decoding that takes longer makes every answer late: common practice, no source
 _SHORTEST_S, _LONGEST_S = 0.8, 6.0  # the sentence, said by anyone
 _QUIETEST_DBFS = -40.0  # a voice below is hardly heard beside a blower: common practice, no source
 

@@ -35,7 +35,8 @@ class Finding:
 
     def line(self) -> str:
         """Return it as the one line that a user sees."""
-        told = " ".join(f"{self.says.rstrip('.')}. {self.remedy}".split())
+        end = "" if self.says.endswith(("?", ".")) else "."
+        told = " ".join(f"{self.says}{end} {self.remedy}".split())
         return f"{self.verdict:<{_VERDICT_WIDTH}} {self.name:<{_NAME_WIDTH}} {told}"
 
     def as_json(self) -> dict[str, str]:

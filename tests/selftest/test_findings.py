@@ -12,8 +12,10 @@ from companion.selftest.findings import Finding, as_json, exit_code, found
 
 def test_a_finding_is_one_aligned_line() -> None:
     fine = Finding("voice", "ok", "2.1 s of speech")
+    asking = Finding("headphones", "ok", "did you hear them?")
     bad = Finding("microphone", "failed", "it is\nmuted", "Unmute it.")
     assert fine.line() == "ok       voice        2.1 s of speech."
+    assert asking.line() == "ok       headphones   did you hear them?"
     assert bad.line() == "failed   microphone   it is muted. Unmute it."
 
 

@@ -80,6 +80,11 @@ def lines(done: subprocess.CompletedProcess[str]) -> dict[str, str]:
     return {line[9:21].strip(): line[:8].strip() for line in found}
 
 
+def troubled(done: subprocess.CompletedProcess[str]) -> list[str]:
+    """Return what failed; a warning that this machine is slow now is none of a test's business."""
+    return [name for name, verdict in lines(done).items() if verdict == "failed"]
+
+
 def line(done: subprocess.CompletedProcess[str], name: str) -> str:
     return next(each for each in done.stdout.splitlines() if each[9:21].strip() == name)
 
@@ -91,8 +96,7 @@ def test_on_a_bare_machine_it_says_what_to_install(bare: dict[str, str]) -> None
     done = selftest(bare)
     assert done.stderr == ""
     assert list(lines(done)) == NAMES
-    failed = [name for name, verdict in lines(done).items() if verdict == "failed"]
-    assert failed == ["devices", "microphone", "headphones"]
+    assert troubled(done) == ["devices", "microphone", "headphones"]
     assert "apt-get install libportaudio2" in line(done, "devices")
     assert "companion work --typed" in line(done, "devices")
     assert line(done, "microphone").endswith("as for devices.")
@@ -102,7 +106,8 @@ def test_on_a_bare_machine_it_says_what_to_install(bare: dict[str, str]) -> None
 def test_without_sound_a_bare_machine_is_fine(bare: dict[str, str]) -> None:
     done = selftest(bare, "--no-sound")
     assert list(lines(done)) == WITHOUT_SOUND
-    assert lines(done) == dict.fromkeys(WITHOUT_SOUND, "ok"), done.stdout
+    assert list(lines(done)) == WITHOUT_SOUND
+    assert troubled(done) == [], done.stdout
     assert done.returncode == 0
 
 
@@ -135,7 +140,7 @@ def test_broken_settings_are_one_failure_and_the_rest_goes_on(
     done = selftest(home, "--no-sound")
     verdicts = lines(done)
     assert list(verdicts) == WITHOUT_SOUND
-    assert [name for name, verdict in verdicts.items() if verdict != "ok"] == ["settings"]
+    assert troubled(done) == ["settings"]
     assert str(path) in line(done, "settings")
     assert "Mend or remove the file." in line(done, "settings")
     assert done.returncode == 5
@@ -204,7 +209,8 @@ def test_on_a_complete_machine_all_is_well(card: VirtualCard, home: dict[str, st
     with in_a_room(card):
         done = selftest(on(card, home))
     assert done.stderr == ""
-    assert lines(done) == dict.fromkeys(NAMES, "ok"), done.stdout
+    assert list(lines(done)) == NAMES
+    assert troubled(done) == [], done.stdout
     assert done.returncode == 0
     heard = line(done, "microphone")
     noise_dbfs = int(heard.partition("noise ")[2].partition(" dBFS")[0])
@@ -217,9 +223,7 @@ def test_on_a_complete_machine_all_is_well(card: VirtualCard, home: dict[str, st
 @pytest.mark.card
 def test_a_muted_microphone_fails(card: VirtualCard, home: dict[str, str]) -> None:
     done = selftest(on(card, home))  # the virtual microphone gives zeros while nothing is said
-    verdicts = lines(done)
-    assert verdicts.pop("microphone") == "failed"
-    assert set(verdicts.values()) == {"ok"}
+    assert troubled(done) == ["microphone"]
     assert "muted" in line(done, "microphone")
     assert done.returncode == 4
 
