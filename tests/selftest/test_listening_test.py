@@ -19,7 +19,7 @@ from companion.selftest.told import as_json, as_text
 from companion.settings import Settings, load_settings, save_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sized
     from pathlib import Path
 
     from companion.ports import Samples
@@ -133,8 +133,8 @@ def test_the_better_one_is_kept_and_the_way_back_told(
         replace(other, engine="bundled", heard=wrong),
     )
 
-    def compared(*_: object) -> tuple[tuple[Score, ...], dict[str, str]]:
-        return scores, {}
+    def compared(_: object, __: object, read: Sized) -> tuple[tuple[Score, ...], dict[str, str]]:
+        return tuple(replace(each, heard=each.heard[: len(read)]) for each in scores), {}
 
     monkeypatch.setattr(made, "compared", compared)
     monkeypatch.setattr(made, "takes", lambda *_: result.takes)
