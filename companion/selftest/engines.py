@@ -52,33 +52,29 @@ def recogniser_check(settings: Settings) -> Finding:
     recogniser = recogniser_for(settings)
     loaded_s = perf_counter() - began
     which = f"{_name(settings)}, {_why(settings)}; loaded in {loaded_s:.1f} s"
+    language = compose(named_scopes(procedure(PROCEDURE))["everything"])
+    recogniser.listen_for(language.grammar, None)
+    unknown = [word for word in SENTENCE.split() if word in recogniser.missing_words]
+    if unknown:  # not tried: it cannot be heard, whatever comes
+        told = f"{which}; its model knows no {', '.join(unknown)}"
+        return Finding("recogniser", "failed", told, "Take an English one: companion models list")
     try:
         sound = said(SENTENCE)
     except VoiceError:
-        return Finding(
-            "recogniser",
-            "warning",
-            f"{which}; not tried, for want of a voice",
-            "See to the voice, then run this again.",
-        )
-    language = compose(named_scopes(procedure(PROCEDURE))["everything"])
-    heard = _heard(sound, language, recogniser)
-    return _judged(which, heard, recogniser.missing_words)
+        told = f"{which}; not tried, for want of a voice"
+        return Finding("recogniser", "warning", told, "See to the voice, then run this again.")
+    return _judged(which, _heard(sound, language, recogniser))
 
 
-def _judged(which: str, heard: Utterance | None, missing_words: tuple[str, ...]) -> Finding:
+def _judged(which: str, heard: Utterance | None) -> Finding:
     words = " ".join(heard.hearing.words) if heard else ""
     told = f'{which}; heard its own voice say "{words}"' if words else f"{which}; heard nothing"
-    unknown = sorted(set(SENTENCE.split()) & set(missing_words))
-    if unknown:
-        remedy = "Take an English model: companion models list."
-        return Finding("recogniser", "failed", f"{told}; can't hear: {', '.join(unknown)}", remedy)
     if heard is None or words != SENTENCE:
         return Finding(
             "recogniser",
             "failed",
             f'{told}, which was "{SENTENCE}"',
-            "See to the model files; with a model of your own, try: companion selftest --listen.",
+            "See to the model files; with a model of your own, try: companion selftest --listen",
         )
     told = f"{told} in {heard.decoding_s:.2f} s"
     if heard.decoding_s > _SLOW_S:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from companion.selftest.scoring import Score
 
 _NEAR_DB = 15.0  # below, words drown in the noise: common practice, no source
+_WORDS_NAMED = 8  # of those that a recogniser cannot hear
 _HEAD = (
     f"{'recogniser':<17} {'right (95 % bound)':>22} {'wrong':>6} {'asked':>6} {'missed':>7}"
     f" {'response, median':>17} {'95th':>8}"
@@ -66,8 +67,13 @@ def _score_line(score: Score) -> str:
         f"{score.engine:<17} {right:>22} {score.count('wrong'):>6} {score.count('asked'):>6}"
         f" {score.count('missed'):>7} {midmost:>17} {slow:>8}"
     )
-    unknown = ", ".join(score.missing_words)
-    return f"{line}\n{'':<17} can't hear: {unknown}" if unknown else line
+    if not score.missing_words:
+        return line
+    more = len(score.missing_words) - _WORDS_NAMED
+    named = ", ".join(score.missing_words[:_WORDS_NAMED]) + (
+        f" and {more} more" if more > 0 else ""
+    )
+    return f"{line}\n{'':<17} can't hear: {named}"
 
 
 def _wrong_lines(result: Result) -> Iterator[str]:

