@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 BENCHMARKS = {
+    "loop": "companion.bench.loop",
     "hearing": "companion.bench.hearing",
     "numbers": "companion.bench.spoken_numbers",
     "kills": "companion.bench.kills",

@@ -170,10 +170,16 @@ class VirtualCard:
     def _own_environment(self, home: Path) -> dict[str, str]:
         run = home / "run"
         run.mkdir(mode=0o700)
-        own = {"HOME": str(home), "XDG_RUNTIME_DIR": str(run), "PULSE_LATENCY_MSEC": "20"}
+        own = {"HOME": str(home), "XDG_RUNTIME_DIR": str(run)}
         for name in ("CONFIG", "DATA", "CACHE"):
             own[f"XDG_{name}_HOME"] = str(home / name.lower())
-        taken = ("PULSE_SERVER", "PULSE_SINK", "PULSE_SOURCE", "DBUS_SESSION_BUS_ADDRESS")
+        taken = (
+            "PULSE_LATENCY_MSEC",
+            "PULSE_SERVER",
+            "PULSE_SINK",
+            "PULSE_SOURCE",
+            "DBUS_SESSION_BUS_ADDRESS",
+        )
         return {k: v for k, v in os.environ.items() if k not in taken} | own
 
     def _await_server(self, server: subprocess.Popen[bytes]) -> None:
@@ -262,6 +268,7 @@ class Saying:
         pipe: IO[bytes] = self._process.stdin  # type: ignore[assignment]
         with suppress(BrokenPipeError):
             pipe.write(sound)
+        with suppress(BrokenPipeError):
             pipe.close()
 
     def wait(self, timeout_s: float = 60.0) -> None:

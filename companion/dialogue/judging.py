@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 
 
 WAKE = Command("wake")
+QUIET = Command("quiet")  # it only silences: whatever else is near, asking would cost more
 
 
 class Likelihood(IntEnum):
@@ -149,6 +150,9 @@ def judge(
         return AskAgain(best) if doubtful else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
+    urgent = any(isinstance(each.meaning, Emergency) for each in candidates)
+    if best.meaning == QUIET and best.match >= limits.accept_match and not urgent:
+        return Accept(best)
     rival = _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from companion.ports import Completeness, Expectation, Grammar, Samples
 
 UNKNOWN = "[unk]"
+NOTHING = "[]"
 HAND_OVER = 1_600  # samples, 100 ms
 MOST_ALTERNATIVES = 8
 KEPT_GRAMMARS = 64
@@ -75,7 +76,7 @@ class VoskRecogniser:
         _check(folder)
         self._model: Any = None
         self._grammar: Grammar | None = None
-        self._list = "[]"
+        self._list = NOTHING
         self._missing: Words = ()
         self._listed = lru_cache(maxsize=KEPT_GRAMMARS)(self._list_of)
         self._position = 0  # samples since the stream began, before this utterance
@@ -164,7 +165,7 @@ class VoskRecogniser:
 
     def _hand_over(self, samples: Samples) -> None:
         """Give sound to both decoders; they are made for the first of it."""
-        if self._grammar is None:
+        if self._grammar is None or self._list == NOTHING:  # Vosk dies of an empty list
             return
         if self._constrained.is_idle:
             ctypes.CDLL(None).srand(1)

@@ -12,7 +12,10 @@ from threading import Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, Self
 
+import numpy as np
+
 from companion.errors import DeviceError
+from companion.ports import Clip
 from companion.sound_card import quiet_start, sounddevice
 from companion.speaking.loudness import at_rate
 from companion.speaking.mixing import ClipLine, Track
@@ -20,7 +23,6 @@ from companion.speaking.mixing import ClipLine, Track
 if TYPE_CHECKING:
     from types import TracebackType
 
-    from companion.ports import Clip
     from companion.sound_card import Device
 
 BLOCK_S = 0.01
@@ -28,6 +30,7 @@ LATENCY_S = 0.04  # less ran dry here now and then, while the recogniser was at 
 STALLED_S = 3.0  # headphones that ask for no sound for so long are gone
 _MOST_DELAY_S = 1.0  # more than this is no delay but a clock that was not kept
 _STEREO = 2
+_SHORTEST = Clip(np.zeros(2, np.int16), 8_000)
 
 
 class HeadsetPlaying:
@@ -102,6 +105,7 @@ class HeadsetMouth:
             DeviceError: they cannot be opened.
         """
         module = sounddevice()
+        at_rate(_SHORTEST, self.rate_hz)  # what it needs is loaded now, not when something is said
         try:
             with quiet_start():
                 self._stream = module.OutputStream(

@@ -11,9 +11,11 @@ import sys
 import tempfile
 import threading
 import wave
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from time import monotonic, sleep
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -32,6 +34,8 @@ DEFAULT_VOICE = "en-us"
 DEFAULT_RATE_WPM = 165
 DEFAULT_PITCH = 50
 STUCK_S = 15.0  # the longest sentence takes a tenth of a second
+IDLE_LOOK_S = 0.001
+TRIES = 3  # a busy machine made the engine lose a sentence once in some hundred renderings
 VOICES_NAMED = 6  # in the message about an unknown voice
 # Drivers of pyttsx3 that use the library; on other systems voices are taken as they are named.
 _ESPEAK_DRIVER = "espeak"
@@ -101,6 +105,13 @@ class Pyttsx3Voice:
         return Clip(trimmed(samples, rate_hz), rate_hz, text)
 
 
+class _NoSoundError(VoiceError):
+    """The engine spoke and gave nothing."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(f"The voice gave no sound for '{text}'", NO_VOICE_REMEDY)
+
+
 class _Engine:
     """The one pyttsx3 engine of the process."""
 
@@ -155,18 +166,26 @@ class _Engine:
             VoiceError: the engine refused the voice, stuck, or wrote nothing.
         """
         with self._lock, tempfile.TemporaryDirectory(prefix="companion-voice-") as folder:
-            path = Path(folder, "speech.wav")
-            changed = manner != self._manner
-            self._manner = None
-            self._failed.clear()
-            if changed:
-                self._set(manner)
-            self._pyttsx3.save_to_file(text, str(path))
-            self._run()
-            if changed:
-                self._check_voice(manner)
-            self._manner = manner
-            return _samples(path, text)
+            for _ in range(TRIES - 1):
+                with suppress(_NoSoundError):
+                    return self._rendered(text, manner, Path(folder, "speech.wav"))
+            return self._rendered(text, manner, Path(folder, "speech.wav"))
+
+    def _rendered(self, text: str, manner: _Manner, path: Path) -> tuple[Samples, int]:
+        """Let the engine speak into a file, and read it."""
+        self._await_idle()
+        changed = manner != self._manner
+        self._manner = None
+        self._failed.clear()
+        if changed:
+            self._set(manner)
+        self._pyttsx3.save_to_file(text, str(path))
+        self._run()
+        if changed:
+            self._check_voice(manner)
+        samples = _samples(path, text)
+        self._manner = manner
+        return samples
 
     def _set(self, manner: _Manner) -> None:
         """Ask for voice, pace and pitch; the engine may take them up only when it runs."""
@@ -196,6 +215,17 @@ class _Engine:
         finally:
             watchdog.cancel()
         self._finished.wait(STUCK_S)
+        self._await_idle()
+
+    def _await_idle(self) -> None:
+        """Wait until eSpeak's own thread is done: its notice comes a little before that.
+
+        What is asked of it while it is busy is cancelled, the sentence or its pace with it.
+        """
+        library: Any = sys.modules.get("pyttsx3.drivers._espeak")
+        until = monotonic() + STUCK_S
+        while library is not None and library.IsPlaying() and monotonic() < until:
+            sleep(IDLE_LOOK_S)
 
 
 @cache
@@ -207,9 +237,12 @@ def _samples(path: Path, text: str) -> tuple[Samples, int]:
     try:
         with wave.open(str(path), "rb") as file:
             sound = file.readframes(file.getnframes())
-            return np.frombuffer(sound, "<i2").astype(np.int16), file.getframerate()
+            rate_hz = file.getframerate()
     except (OSError, EOFError, wave.Error) as exc:
-        raise VoiceError(f"The voice gave no sound for '{text}'", NO_VOICE_REMEDY) from exc
+        raise _NoSoundError(text) from exc
+    if not any(sound) and any(letter.isalnum() for letter in text):  # a caution must not go unsaid
+        raise _NoSoundError(text)
+    return np.frombuffer(sound, "<i2").astype(np.int16), rate_hz
 
 
 def _unknown(voice: str, voices: Sequence[str] = ()) -> VoiceError:

@@ -9,20 +9,21 @@ import json
 from importlib.util import find_spec
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from companion.errors import ModelError
 from companion.hearing.vosk import UNKNOWN, VoskRecogniser, phrases, results
 from companion.language.compose import compose
 from companion.language.sentences import vocabulary
-from companion.ports import Automaton, Grammar, Scope
+from companion.ports import Automaton, Frame, Grammar, Scope
 
 SMALL = Automaton(({"go": 1, "stop": 2}, {"back": 2, "on": 2}, {}), frozenset({2}))
 GRAMMAR = Grammar("small", (SMALL,), "small")
 
 
 def test_a_folder_that_is_not_there_is_told_with_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(ModelError, match="no Vosk model folder .*companion models get"):
+    with pytest.raises(ModelError, match=r"no Vosk model folder .*companion models get"):
         VoskRecogniser(tmp_path / "nowhere")
 
 
@@ -94,4 +95,6 @@ def test_a_model_without_a_word_for_the_unknown_is_not_given_one() -> None:
     recogniser.listen_for(GRAMMAR, None)  # English words: none of them is known
     assert recogniser.missing_words == ("back", "go", "on", "stop")
     assert UNKNOWN not in recogniser._list
+    noise = np.random.default_rng(1).normal(0, 3_000, 16_000).astype(np.int16)
+    recogniser.feed(Frame(noise, voiced=True))  # the engine would die of an empty list of phrases
     assert recogniser.finish().alternatives == ()

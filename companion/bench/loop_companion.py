@@ -1,0 +1,135 @@
+"""The companion's side of the `loop` benchmark: the product's own live path, telling its turns.
+
+Run as a program with the virtual card's environment. It prints a JSON line a turn, with
+`time.perf_counter()` seconds: Linux's CLOCK_MONOTONIC, the same in every process of a machine. It
+ends when its input ends, and tells what it has cost.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Event, Thread
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from companion.audio.cues import cue
+from companion.audio.headset_ear import HeadsetEar
+from companion.bench.hearing.moments import meter_procedure
+from companion.dialogue.events import Heard, Say
+from companion.joblog import SqliteStore
+from companion.loop import Loop, recogniser_for, run, sound_listener, spoken_voice
+from companion.ports import Clip
+from companion.settings import Settings
+from companion.sound_card import headphones, microphone
+from companion.speaking.headset_mouth import HeadsetMouth
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from companion.loop import Happened
+    from companion.ports import Frame
+
+KB_IN_MB = 1024
+CLICK_ABOVE = 3_000
+CLICK = Clip(np.tile(np.array([12_000, -12_000], np.int16), 200), 16_000)
+
+
+class Ending:
+    """An ear that ends when the program's input does."""
+
+    def __init__(self, ear: HeadsetEar) -> None:
+        self._ear, self._over = ear, Event()
+        Thread(target=self._await_end, daemon=True).start()
+
+    def _await_end(self) -> None:
+        sys.stdin.read()
+        self._over.set()
+
+    def frames(self) -> Iterator[Frame]:
+        """Yield frames until the input ends."""
+        for frame in self._ear.frames():
+            if self._over.is_set():
+                return
+            yield frame
+
+
+class Telling:
+    """Tells each turn: when it began, what was heard, what was said, and the time's parts."""
+
+    def __init__(self) -> None:
+        self._began = 0.0
+
+    def foresee(self, _event: object) -> None:
+        """Note when a turn begins: what was heard is known from here on."""
+        self._began = time.perf_counter()
+
+    def watch(self, happened: Happened) -> None:
+        """Tell the turn."""
+        event = happened.event
+        heard = event.hearing if isinstance(event, Heard) else None
+        tell(
+            event=type(event).__name__,
+            began=self._began,
+            words=" ".join(heard.words) if heard else "",
+            said=[act.text for act in happened.outcome.acts if isinstance(act, Say)],
+            parts=asdict(happened.timing),
+        )
+
+
+def tell(**what: Any) -> None:  # noqa: ANN401 - JSON is open
+    """Print a line of JSON."""
+    print(json.dumps(what), flush=True)
+
+
+def work() -> None:
+    """Run a job on the headset until the input ends."""
+    telling = Telling()
+    voice, recogniser = spoken_voice(), recogniser_for(Settings())
+    with (
+        TemporaryDirectory() as folder,
+        SqliteStore(Path(folder, "jobs.sqlite3")) as store,
+        HeadsetMouth(headphones()) as mouth,
+        HeadsetEar(microphone()) as ear,
+    ):
+        loop = Loop(store, "loop-1", voice, mouth, lambda: datetime.now(UTC), cue=cue)
+        loop.foresee, loop.watch = telling.foresee, telling.watch
+        loop.open(meter_procedure())
+        began, cpu_s = time.perf_counter(), time.process_time()
+        run(loop, Ending(ear), sound_listener(loop.language, recogniser))
+        lasted_s = time.perf_counter() - began
+        tell(
+            event="cost",
+            overruns=ear.overruns,
+            underruns=mouth.underruns,
+            processor_share=(time.process_time() - cpu_s) / lasted_s,
+            peak_memory_mb=_peak_mb(),
+        )
+
+
+def echo() -> None:
+    """Answer every click with a click: what the card itself costs."""
+    with HeadsetMouth(headphones()) as mouth, HeadsetEar(microphone()) as ear:
+        tell(event="ready")
+        quiet = True
+        for frame in Ending(ear).frames():
+            loud = int(np.abs(frame.samples.astype(np.int32)).max(initial=0)) > CLICK_ABOVE
+            if loud and quiet:
+                mouth.play(CLICK)
+            quiet = not loud
+
+
+def _peak_mb() -> float:
+    status = Path("/proc/self/status").read_text("ascii")
+    kb = next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM"))
+    return kb / KB_IN_MB
+
+
+if __name__ == "__main__":
+    {"work": work, "echo": echo}[sys.argv[1]]()
