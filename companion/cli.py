@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import work
+from companion.commands import selftest, work
 from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
@@ -90,6 +90,9 @@ def parser() -> argparse.ArgumentParser:
     _add_hear(commands.add_parser("hear", help="tell what is heard in recordings"))
     _add_ask(commands.add_parser("ask", help="answer one sizing question"))
     _add_jobs(commands.add_parser("jobs", help="list, show, export and report jobs"))
+    written = argparse.RawDescriptionHelpFormatter
+    trying = commands.add_parser("selftest", help="try all a job needs", formatter_class=written)
+    selftest.add(trying)
     return top
 
 

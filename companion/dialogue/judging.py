@@ -151,9 +151,8 @@ def judge(
     if best.match < limits.ignore_match:
         return Ignore()
     urgent = any(isinstance(each.meaning, Emergency) for each in candidates)
-    if best.meaning == QUIET and best.match >= limits.accept_match and not urgent:
-        return Accept(best)
-    rival = _rival(candidates, likelihood, limits)
+    harmless = best.meaning == QUIET and not urgent
+    rival = None if harmless else _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
         return Accept(best) if best.match >= limits.accept_match and not odd else AskAgain(best)
