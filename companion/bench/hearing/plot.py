@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED
+from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, loudness
 from companion.errors import EngineError
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
         ) from problem
     groups = [group for group in STYLES if any(row.group == group for row in table)]
     engines = list(dict.fromkeys(row.engine for row in table))
-    cells = sorted({row.cell for row in table}, key=_loudness)
+    cells = sorted({row.cell for row in table}, key=loudness)
     size = (13.0, 3.6 * len(groups) + 0.8)
     figure, axes = plt.subplots(len(groups), len(PANELS), figsize=size, squeeze=False)
     for group, line in zip(groups, axes, strict=True):
@@ -67,11 +67,6 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
         figure.savefig(path, dpi=130)
     plt.close(figure)
     return written
-
-
-def _loudness(cell: str) -> float:
-    """Order cells from clean to loud."""
-    return float("-inf") if not cell.lstrip("-").replace(".", "").isdigit() else -float(cell)
 
 
 def _panel(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
+from companion.bench.hearing.noise import CLEAN
 from companion.bench.hearing.scoring import Came
 from companion.bench.rates import per_hour, wilson
 
@@ -81,12 +82,21 @@ def rows(results: Iterable[Result], held_out: str) -> list[Row]:
     for result in results:
         group = group_of(result, held_out)
         gathered.setdefault((result.engine, result.cell, group), []).append(result)
+    engines = list(dict.fromkeys(engine for engine, _, _ in gathered))
+
+    def order(key: tuple[str, str, str]) -> tuple[int, int, float]:
+        engine, cell, group = key
+        return GROUPS.index(group), engines.index(engine), loudness(cell)
+
     return [
-        _row(engine, cell, group, found)
-        for (engine, cell, group), found in sorted(
-            gathered.items(), key=lambda item: GROUPS.index(item[0][2])
-        )
+        _row(engine, cell, group, gathered[engine, cell, group])
+        for engine, cell, group in sorted(gathered, key=order)
     ]
+
+
+def loudness(cell: str) -> float:
+    """Order cells from clean to loud."""
+    return float("-inf") if cell == CLEAN else -float(cell)
 
 
 def group_of(result: Result, held_out: str) -> str:
