@@ -40,6 +40,10 @@ _MODULES = {
     MICROPHONE: "module-remap-source master=vmic.monitor source_name=mic",
     HEADPHONES: f"module-null-sink sink_name=vspk rate={HEADPHONES_RATE_HZ} channels=2",
 }
+_INTO_MICROPHONE = (
+    "pacat", "--playback", "--device=vmic", "--raw", "--format=s16le",
+    f"--rate={SAMPLE_RATE_HZ}", "--channels=1", "--latency-msec=20",
+)  # fmt: skip
 _UP_WITHIN_S = 10.0
 _LATENCY_MS = 5
 _CHUNK_S = 0.005
@@ -160,12 +164,15 @@ class VirtualCard:
             env=self.environment, stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
+        self._server = server
         stack.callback(_end, server)
         self._await_server(server)
         for name in _MODULES:
             self.plug_in(name)
+        self._keep_awake(stack)
         self.microphone = self._recorder(stack, "vmic.monitor", SAMPLE_RATE_HZ)
         self.headphones = self._recorder(stack, "vspk.monitor", HEADPHONES_RATE_HZ)
+        self._await_sound(server)
 
     def _own_environment(self, home: Path) -> dict[str, str]:
         run = home / "run"
@@ -190,6 +197,15 @@ class VirtualCard:
             sleep(0.02)
         raise EngineError("The virtual sound card does not start", f"Install again: {PACKAGES}.")
 
+    def _await_sound(self, server: subprocess.Popen[bytes]) -> None:
+        """Wait until both recordings run: the server takes its first sound two seconds late."""
+        until = perf_counter() + _UP_WITHIN_S
+        while perf_counter() < until and server.poll() is None:
+            if len(self.microphone.samples) and len(self.headphones.samples):
+                return
+            sleep(0.02)
+        raise EngineError("The virtual sound card records nothing", f"Install again: {PACKAGES}.")
+
     def _pactl(self, *arguments: str, check: bool = True) -> str | None:
         done = subprocess.run(
             ["pactl", *arguments],
@@ -202,6 +218,19 @@ class VirtualCard:
             said = done.stderr.decode().strip()
             raise EngineError(f"The virtual sound card refuses {arguments} ({said})", "Try again.")
         return None
+
+    def _keep_awake(self, stack: ExitStack) -> None:
+        """Let silence be said all the time: a sink that nobody plays to gives nothing to record.
+
+        A microphone gives sound without an end, whether somebody speaks or not.
+        """
+        silence = stack.enter_context(Path("/dev/zero").open("rb"))  # noqa: SIM115 - the stack ends it
+        process = subprocess.Popen(
+            [*_INTO_MICROPHONE],
+            env=self.environment, stdin=silence,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        stack.callback(_end, process)
 
     def _recorder(self, stack: ExitStack, source: str, rate_hz: int) -> Recorder:
         process = subprocess.Popen(
@@ -239,6 +268,10 @@ class VirtualCard:
         if name in self._modules:
             self._pactl("unload-module", self._modules.pop(name))
 
+    def stop_server(self) -> None:
+        """End the sound system itself: the worst that can happen to a headset."""
+        _end(self._server)
+
     def say(self, samples: Samples) -> Saying:
         """Begin to say something into the microphone.
 
@@ -246,10 +279,7 @@ class VirtualCard:
             samples: int16 mono PCM at 16 kHz.
         """
         process = subprocess.Popen(
-            [
-                "pacat", "--playback", "--device=vmic", "--raw", "--format=s16le",
-                f"--rate={SAMPLE_RATE_HZ}", "--channels=1", "--latency-msec=20",
-            ],
+            [*_INTO_MICROPHONE],
             env=self.environment, stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
