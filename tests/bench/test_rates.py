@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from companion.bench.rates import wilson
+from companion.bench.rates import per_hour, wilson
 
 
 @pytest.mark.parametrize(
@@ -31,3 +31,21 @@ def test_all_of_a_few_is_bounded_by_one() -> None:
 def test_what_is_no_share_is_refused(hits: int, of: int) -> None:
     with pytest.raises(ValueError, match="is no share"):
         wilson(hits, of)
+
+
+@pytest.mark.parametrize(
+    ("count", "low", "high"),
+    # source: the exact Poisson interval of Garwood 1936, from memory of its table
+    [(0, 0.0, 3.689), (1, 0.0253, 5.572), (5, 1.623, 11.668), (10, 4.795, 18.390)],
+)
+def test_rare_events_have_their_exact_interval(count: int, low: float, high: float) -> None:
+    rate, lower, upper = per_hour(count, 1.0)
+    assert rate == count
+    assert lower == pytest.approx(low, abs=0.001)
+    assert upper == pytest.approx(high, abs=0.001)
+
+
+def test_a_rate_is_by_the_hour() -> None:
+    assert per_hour(5, 2.0) == pytest.approx([each / 2 for each in per_hour(5, 1.0)])
+    with pytest.raises(ValueError, match="no rate"):
+        per_hour(1, 0.0)

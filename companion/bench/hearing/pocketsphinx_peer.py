@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.bench.hearing.whole_utterance import WholeUtterance
 from companion.errors import EngineError
-from companion.language.sentences import vocabulary
+from companion.language.sentences import accepts, vocabulary
 from companion.ports import Alternative, Hearing
 
 if TYPE_CHECKING:
@@ -76,8 +76,9 @@ class PocketSphinxPeer(WholeUtterance):
         self._decoder.end_utt()
         found = self._decoder.hyp()
         words = tuple(found.hypstr.split()) if found else ()
-        if not words:
-            return Hearing(())
+        assert self.grammar  # noqa: S101 - there is an active search
+        if not any(accepts(part, words) for part in self.grammar.parts):  # it broke off midway
+            return Hearing((), free=" ".join(words))
         return Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
 
 

@@ -193,6 +193,8 @@ def _came_of_talk(got: _Played) -> Came:
 
 def _came_of_unknown(case: Case, got: _Played, came: Came) -> Came:
     """Return what came of an addressed sentence that the grammar does not know."""
+    if came is Came.ASKED:
+        return came
     if case.means and got.meant and all(each.startswith(case.means) for each in got.meant):
         return Came.RIGHT
     return Came.MISSED if came is Came.RIGHT else came  # nothing was wanted, nothing came

@@ -75,6 +75,9 @@ class Cost:
     sound_s: float = 0.0
 
 
+_START = object()  # nothing is asked: it tells by itself that it can hear
+
+
 class EngineProcess:
     """An engine in its process; a context manager.
 
@@ -100,7 +103,7 @@ class EngineProcess:
         )
         self._process.start()
         theirs.close()
-        self._receive("starting")
+        self._answered(_START, "starting")
         self._start_s = perf_counter() - began
 
     def __enter__(self) -> Self:
@@ -128,17 +131,17 @@ class EngineProcess:
         Raises:
             EngineError: the engine died or hangs; it was started anew.
         """
-        self._pipe.send(ask)
-        return list(self._receive(ask.scope.name))
+        return list(self._answered(ask, ask.scope.name))
 
     def cost(self) -> Cost:
         """Return what it has cost so far."""
-        self._pipe.send(None)
-        found: Cost = self._receive("telling its cost")
+        found: Cost = self._answered(None, "telling its cost")
         return replace(found, start_s=self._start_s)
 
-    def _receive(self, doing: str) -> Any:  # noqa: ANN401 - what was asked for
+    def _answered(self, asked: object, doing: str) -> Any:  # noqa: ANN401 - what was asked for
         try:
+            if asked is not _START:
+                self._pipe.send(asked)
             answer = self._answer()
         except (EOFError, ConnectionResetError, BrokenPipeError) as gone:
             self.close()

@@ -1,0 +1,113 @@
+"""What came of a case, each kind once, at real moments of a real job."""
+
+from __future__ import annotations
+
+import pytest
+
+from companion.bench.hearing.case import Case
+from companion.bench.hearing.moments import moment
+from companion.bench.hearing.scoring import Came, Score, scored
+from companion.ports import Alternative, Hearing
+
+READING = "found-static.supply-static"
+
+
+def hearing(*sentences: str, match: float = 1.0, margin: float = 9.0) -> Hearing:
+    """What was heard, best first, each so much less likely than the one before."""
+    return Hearing(
+        tuple(
+            Alternative(tuple(sentence.split()), match, -margin * rank)
+            for rank, sentence in enumerate(sentences)
+        )
+    )
+
+
+def came(
+    said: str,
+    *hearings: Hearing,
+    at: str = READING,
+    addressed: bool = True,
+    means: str = "",
+) -> Score:
+    case = Case("one", "own", at, tuple(said.split()), addressed, "flite:slt", means=means)
+    return scored(case, moment(at), hearings)
+
+
+SAID = "supply static point four five"
+
+
+def test_the_same_words_are_right() -> None:
+    score = came(SAID, hearing(SAID))
+    assert score.came is Came.RIGHT
+    assert score.is_known
+    assert score.holds_value
+
+
+def test_other_words_for_the_same_meaning_are_right() -> None:
+    assert came(SAID, hearing("supply point four five")).came is Came.RIGHT
+    assert came("which step", hearing("where am i")).came is Came.RIGHT
+
+
+def test_another_number_taken_is_a_silent_error() -> None:
+    score = came(SAID, hearing("supply static point four nine"))
+    assert score.came is Came.SILENT_ERROR
+    assert "0.49" in score.taken
+
+
+@pytest.mark.parametrize(
+    "doubtful",
+    [
+        hearing("supply static point four nine", SAID, margin=0.5),  # between two
+        hearing("supply static point four nine", match=0.4),  # say again
+        hearing("supply static nine point four five"),  # implausible there
+    ],
+)
+def test_what_is_asked_about_is_asked(doubtful: Hearing) -> None:
+    assert came(SAID, doubtful).came is Came.ASKED
+
+
+def test_nothing_heard_is_missed() -> None:
+    assert came(SAID).came is Came.MISSED
+    assert came(SAID, Hearing(())).came is Came.MISSED
+    assert came(SAID, hearing(SAID, match=0.1)).came is Came.MISSED
+
+
+def test_another_command_obeyed_is_no_silent_error_but_wrong() -> None:
+    assert came("which step", hearing("repeat")).came is Came.OTHER_WRONG
+    assert came("which step", hearing(SAID)).came is Came.SILENT_ERROR
+
+
+def test_a_choice_taken_wrong_is_a_silent_error() -> None:
+    score = came("nothing there", hearing("danger"), at="arrival.danger")
+    assert score.came is Came.SILENT_ERROR
+    assert score.holds_value
+
+
+def test_a_hold_points_reading_is_read_back_before_it_counts() -> None:
+    at = "prove-dead.known-source"
+    right = came("one nineteen", hearing("one nineteen"), at=at)
+    wrong = came("one nineteen", hearing("one twenty"), at=at)
+    assert (right.came, wrong.came) == (Came.RIGHT, Came.ASKED)
+
+
+def test_a_sentence_cut_in_two_is_judged_by_what_came_of_both() -> None:
+    score = came(SAID, hearing("supply static point four"), hearing("which step"))
+    assert score.came is Came.SILENT_ERROR
+
+
+def test_talk_that_nothing_comes_of_is_quiet() -> None:
+    talk = "did you see the game last night"
+    assert came(talk, addressed=False).came is Came.QUIET
+    assert came(talk, hearing(SAID, match=0.1), addressed=False).came is Came.QUIET
+    assert came(talk, hearing(SAID, match=0.4), addressed=False).came is Came.DISTURBED
+    assert came(talk, hearing(SAID), addressed=False).came is Came.FALSE_ACCEPT
+    assert came(talk, hearing("which step"), addressed=False).came is Came.FALSE_ACCEPT
+
+
+def test_words_that_the_grammar_lacks_may_be_missed_asked_or_understood_but_not_mistaken() -> None:
+    said = "tell me that one more time would you"
+    assert not came(said, means="commands.repeat").is_known
+    assert came(said, means="commands.repeat").came is Came.MISSED
+    assert came(said, hearing("repeat"), means="commands.repeat").came is Came.RIGHT
+    assert came(said, hearing("repeat", match=0.4), means="commands.repeat").came is Came.ASKED
+    assert came(said, hearing(SAID), means="commands.repeat").came is Came.SILENT_ERROR
