@@ -8,6 +8,7 @@ only what is complete is renamed to it, and what is not is gone again.
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import stat
@@ -102,6 +103,8 @@ def _in_our_words(path: Path) -> Iterator[None]:
     except _DAMAGED as problem:
         raise _refused(path, f"it is no whole zip file ({problem})") from problem
     except OSError as problem:
+        if problem.errno == errno.EINVAL:  # a damaged directory leads before the file's beginning
+            raise _refused(path, "it is no whole zip file") from problem
         raise ModelError(
             f"It cannot be unpacked: {problem.strerror or problem}",
             "Nothing was unpacked. Free some room or make the folder writable, then do it again.",
@@ -198,6 +201,9 @@ def _write(
                     name = Path(str(archive.filename))
                     raise _refused(name, f"more than {most_bytes} bytes come out of it")
                 file.write(block)
+            if file.tell() != entry.file_size:
+                name, size = Path(str(archive.filename)), entry.file_size
+                raise _refused(name, f"'{target.name}' came out as {file.tell()} bytes, not {size}")
             file.flush()
             os.fsync(file.fileno())  # power may fail; what is renamed is whole
 
