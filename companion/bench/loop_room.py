@@ -45,7 +45,8 @@ class Companion:
             env=card.environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         self._told: queue.Queue[dict[str, Any] | None] = queue.Queue()
-        Thread(target=self._listen, daemon=True).start()
+        self._listener = Thread(target=self._listen, daemon=True)
+        self._listener.start()
 
     def _listen(self) -> None:
         lines: IO[str] = self._process.stdout  # type: ignore[assignment]
@@ -90,6 +91,10 @@ class Companion:
         """End it."""
         self._process.kill()
         self._process.wait()
+        self._listener.join()
+        for stream in (self._process.stdin, self._process.stdout):
+            if stream:
+                stream.close()
 
 
 @dataclass(frozen=True, slots=True)
