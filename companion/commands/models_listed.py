@@ -75,15 +75,18 @@ def listed(settings: Settings, archives: Mapping[str, Archive], shelf: Path) -> 
     Raises:
         ModelError: a catalogue or the folder cannot be read.
     """
-    chosen = Path(settings.vosk_model) if settings.vosk_model else None
+    chosen = Path(settings.vosk_model).resolve() if settings.vosk_model else None
     models = list(shelved(shelf))
-    if chosen and chosen not in [model.folder for model in models]:
+    complete = {model.name for model in models if not model.problem}
+    if chosen and chosen not in [model.folder.resolve() for model in models]:
         models.append(seen(chosen))
     licences = {archive.folder: archive.licence for archive in archives.values()}
     vosk = settings.recogniser == "vosk"
     rows = [_bundled(name, in_use=settings.recogniser == name) for name in _BUNDLED]
-    rows += [_row(each, licences, shelf, in_use=vosk and each.folder == chosen) for each in models]
-    complete = {model.name for model in shelved(shelf) if not model.problem}
+    rows += [
+        _row(each, licences, shelf, in_use=vosk and each.folder.resolve() == chosen)
+        for each in models
+    ]
     offers = (_offer(each, shelf) for each in archives.values() if each.folder not in complete)
     return Listed(tuple(rows), tuple(offers))
 
