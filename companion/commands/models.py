@@ -32,6 +32,12 @@ examples:
   companion models use vosk-model-small-en-us-0.15.zip
   companion models use bundled
 """
+ABOUT = {
+    "list": "List the recognisers: which is in use, size, licence, place, whether it is complete.",
+    "get": "Fetch a model, check it, unpack it and take it into use. What was cut off goes on.",
+    "use": "Choose a recogniser. A folder stays where it is; a zip file is unpacked.",
+    "remove": "Remove a model that was fetched or unpacked, and what is left of fetching it.",
+}
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -51,6 +57,7 @@ def add(command: argparse.ArgumentParser) -> None:
     remove.add_argument("name", metavar="NAME")
     for each, does in ((listing, _list), (get, _get), (use, _use), (remove, _remove)):
         each.add_argument("--catalogue", type=Path, metavar="FILE", help="a catalogue of your own")
+        each.description = ABOUT[each.prog.split()[-1]]
         each.set_defaults(run=run, does=does)
 
 
@@ -125,10 +132,10 @@ def _fetched(archive: Archive, shelf: Path, url: str) -> Path:
 
 
 def _stopped(archive: Archive, shelf: Path) -> int:
-    from companion.hearing.download import part_bytes
+    from companion.hearing.part_file import part_bytes
 
     kept = part_bytes(archive, shelf)
-    what = f"{kept} of {archive.size_bytes} bytes are kept" if kept else "nothing was fetched"
+    what = f"{kept} of {archive.size_bytes} bytes are kept" if kept else "nothing is kept"
     print(f"\ncompanion: stopped; {what}. Go on with: companion models get", file=sys.stderr)
     return INTERRUPTED
 
@@ -161,7 +168,7 @@ def _model(what: str, known: dict[str, Archive]) -> Path:
     if what in {"vosk", *known, *(model.name for model in shelved(shelf))}:
         return on_shelf(shelf, what, known)
     if path.is_file():
-        folder = take_from_zip(shelf, path)
+        folder = take_from_zip(shelf, path, known)
         print(f"Unpacked: {folder}")
         return folder
     if not path.exists():

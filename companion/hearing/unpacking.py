@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.errors import ModelError
+from companion.errors import DiskError, ModelError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -64,7 +64,8 @@ def unpack(path: Path, into: Path, bounds: Bounds, check: Callable[[Path], None]
         The top folder's place in `into`. What was there before is replaced, once all is complete.
 
     Raises:
-        ModelError: the archive is damaged or hostile, or there is no room.
+        ModelError: the archive is damaged or hostile.
+        DiskError: there is no room, or it cannot be written.
     """
     with _in_our_words(path), zipfile.ZipFile(path) as archive:
         entries = archive.infolist()
@@ -105,7 +106,7 @@ def _in_our_words(path: Path) -> Iterator[None]:
     except OSError as problem:
         if problem.errno == errno.EINVAL:  # a damaged directory leads before the file's beginning
             raise _refused(path, "it is no whole zip file") from problem
-        raise ModelError(
+        raise DiskError(
             f"It cannot be unpacked: {problem.strerror or problem}",
             "Nothing was unpacked. Free some room or make the folder writable, then do it again.",
             where=str(path),
@@ -176,7 +177,7 @@ def _check_clashes(path: Path, entries: list[zipfile.ZipInfo]) -> None:
 def _check_room(path: Path, into: Path, wanted_bytes: int) -> None:
     free_bytes = shutil.disk_usage(into).free
     if free_bytes < wanted_bytes:
-        raise ModelError(
+        raise DiskError(
             f"It needs {wanted_bytes} bytes, and {into} has {free_bytes} free",
             "Nothing was unpacked. Free some room, then do it again.",
             where=str(path),

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import fcntl
 import hashlib
 import json
+import os
+import pty
 import signal
+import struct
 import subprocess
 import sys
+import termios
 import threading
 import zipfile
 from contextlib import contextmanager
@@ -24,8 +29,8 @@ from companion.settings import Settings, load_settings, save_settings
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-# What makes a folder a model: companion/hearing/vosk.py.
-FILES = ("am/final.mdl", "conf/model.conf", "graph/HCLr.fst", "graph/Gr.fst")
+# What makes a folder a model: companion/hearing/vosk.py and shelf.py.
+FILES = ("am/final.mdl", "conf/mfcc.conf", "conf/model.conf", "graph/HCLr.fst", "graph/Gr.fst")
 TOP = "small-english-1"
 SHELF = Path("data", "companion", "models")
 CATALOGUE = """
@@ -107,6 +112,12 @@ class Home(NamedTuple):
 
     def on_shelf(self) -> list[str]:
         return sorted(path.name for path in self.shelf.iterdir()) if self.shelf.exists() else []
+
+    def altered(self) -> Path:
+        """The catalogue's archive as brought from elsewhere, with a byte more."""
+        path = self.root / f"{TOP}.zip"
+        path.write_bytes(self.archive.read_bytes() + b"x")
+        return path
 
     def run(self, *typed: object) -> int:
         command = argparse.ArgumentParser(prog="companion models")
@@ -232,6 +243,22 @@ def test_a_stopped_get_keeps_its_part_and_goes_on(home: Home, capsys: Captured) 
     assert home.on_shelf() == [TOP]
 
 
+def test_get_shows_a_bar_at_a_terminal(home: Home) -> None:
+    ours, terminal = pty.openpty()
+    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 25, 80, 0, 0))
+    with serving(home.archive.read_bytes()) as server:
+        done = subprocess.run(
+            [sys.executable, "-c", STOPPABLE, "get", "--url", server.url, "--catalogue",
+             str(home.catalogue)],
+            stdout=subprocess.DEVNULL, stderr=terminal, timeout=60, check=False,
+        )  # fmt: skip
+    os.close(terminal)
+    shown = os.read(ours, 10_000).decode()
+    os.close(ours)
+    assert done.returncode == 0
+    assert shown.rstrip().splitlines()[-1].startswith(f"{TOP}: 100%|")
+
+
 STOPPABLE = """
 import argparse, sys
 from companion.commands import models
@@ -307,6 +334,7 @@ def test_what_cannot_be_used_changes_nothing(home: Home) -> None:
         ("nowhere", InputError, "no recogniser, folder or zip file 'nowhere'"),
         (home.root / "photos", ModelError, "is no Vosk model: it lacks am/final.mdl"),
         (home.root / "notes.txt", ModelError, "it is no whole zip file"),
+        (home.altered(), ModelError, "It is not the file of that name that we know"),
         ("vosk", ModelError, "no model 'vosk' on the shelf. Fetch one: companion models get"),
         ("small-english", ModelError, f"no model '{TOP}' on the shelf"),
     ]

