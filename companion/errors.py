@@ -118,6 +118,10 @@ class FetchError(ModelError):
     """A model cannot be fetched: no network, a server that fails, or not the file we know."""
 
 
+class DiskError(ModelError):
+    """The disk has no room for a model or cannot be written; the model itself is all right."""
+
+
 class DeviceError(EngineError):
     """A sound device is missing, taken or gone, or the library that reaches it is."""
 
