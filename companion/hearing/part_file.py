@@ -114,7 +114,8 @@ class PartFile:
         """Return the mark that this address gave for what the part is of; '' for none."""
         with suppress(OSError, ValueError, AttributeError):
             note = json.loads(self._mark.read_text("utf-8"))
-            return str(note.get("mark", "")) if note.get("url") == url else ""
+            mark = str(note.get("mark", "")) if note.get("url") == url else ""
+            return mark if mark.isascii() and mark.isprintable() else ""  # a header takes no other
         return ""
 
     def keep_mark(self, url: str, mark: str) -> None:

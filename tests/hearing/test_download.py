@@ -171,6 +171,14 @@ def test_a_weak_mark_is_not_sent(tmp_path: Path) -> None:
         assert server.asked[1]["If-Range"] is None
 
 
+def test_a_mark_that_cannot_be_sent_back_is_dropped(tmp_path: Path) -> None:
+    folded = '"a\r\n b"'  # a header over two lines: obs-fold, RFC 9112, section 5.2
+    with BadServer(serves(CONTENT, tag=folded, cut_at=HALF), serves(CONTENT)) as server:
+        assert fetched(server, tmp_path) == CONTENT
+        assert server.ranges == [None, REST]
+        assert server.asked[1]["If-Range"] is None
+
+
 def test_a_mirror_goes_on_with_what_another_server_gave(tmp_path: Path) -> None:
     cut = serves(CONTENT, tag='"a"', cut_at=HALF)
     with BadServer(cut, status(500)) as first, pytest.raises(FetchError):
