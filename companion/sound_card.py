@@ -70,6 +70,8 @@ def sounddevice() -> Any:  # noqa: ANN401 - a module without types
             "The headset needs the package sounddevice, which is not installed",
             f"Install it: pip install sounddevice. {WITHOUT}",
         ) from problem
+    except Exception as problem:  # PortAudio starts on import: the name of its error is not there
+        raise DeviceError(f"PortAudio does not start ({problem})", WITHOUT) from problem
     return module
 
 
@@ -86,8 +88,13 @@ def _silence_alsa() -> None:
 @contextmanager
 def quiet_start() -> Iterator[None]:
     """Keep the sound system's chatter about devices that it tried in vain off the screen."""
-    sys.stderr.flush()
-    kept = os.dup(_STDERR)
+    try:
+        kept = os.dup(_STDERR)
+    except OSError:  # closed: there is no screen to keep it off
+        yield
+        return
+    if sys.stderr is not None:
+        sys.stderr.flush()
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, _STDERR)

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 BLOCK_S = 0.02
 KEPT_S = 10.0  # how far the program may fall behind before sound is lost
 SILENT_S = 3.0  # a microphone that gives nothing for so long is gone
+_BLOCKS_KEPT = round(KEPT_S / BLOCK_S)
 _ARRIVALS_KEPT = 1500  # blocks of 20 ms: longer than any utterance
 _STEREO = 2
 
@@ -47,7 +48,7 @@ class HeadsetEar:
     def __init__(self, device: Device) -> None:
         self.device = device
         self.overruns = 0
-        self._blocks: queue.Queue[tuple[bytes, float] | None] = queue.Queue(round(KEPT_S / BLOCK_S))
+        self._blocks: queue.SimpleQueue[tuple[bytes, float] | None] = queue.SimpleQueue()
         self._arrivals: deque[tuple[int, float]] = deque(maxlen=_ARRIVALS_KEPT)
         self._samples = 0
         self._stream: Any = None
@@ -76,6 +77,7 @@ class HeadsetEar:
                 )
                 self._stream.start()
         except module.PortAudioError as problem:
+            self._close()
             raise DeviceError(
                 f"The microphone '{self.device.name}' cannot be opened ({problem})",
                 "Close what else uses it, or choose another: companion work --devices",
@@ -105,24 +107,25 @@ class HeadsetEar:
         trace: TracebackType | None,
     ) -> None:
         """Close the microphone."""
-        with quiet_start():
-            self._stream.close(ignore_errors=True)
+        self._close()
+
+    def _close(self) -> None:
+        if self._stream is not None:
+            with quiet_start():
+                self._stream.close(ignore_errors=True)
 
     def _capture(self, block: Any, _count: int, _time: Any, status: Any) -> None:  # noqa: ANN401
         """Called by PortAudio: copy and return."""
         if status.input_overflow:
             self.overruns += 1
-        try:
-            self._blocks.put_nowait((bytes(block), perf_counter()))
-        except queue.Full:
+        if self._blocks.qsize() < _BLOCKS_KEPT:
+            self._blocks.put((bytes(block), perf_counter()))
+        else:
             self.overruns += 1
 
     def _finished(self) -> None:
         """Called by PortAudio when the stream has ended; the reader is told when it gets there."""
-        try:
-            self._blocks.put_nowait(None)
-        except queue.Full:
-            self.overruns += 1
+        self._blocks.put(None)
 
     def frames(self) -> Iterator[Frame]:
         """Yield what is captured, int16 mono at 16 kHz, some 20 ms a frame, without an end.
@@ -165,5 +168,6 @@ class HeadsetEar:
             `time.perf_counter()` seconds; the first or last known one outside of that.
         """
         wanted = stream_s * SAMPLE_RATE_HZ
-        later = (came_at for samples, came_at in self._arrivals if samples >= wanted)
-        return next(later, self._arrivals[-1][1] if self._arrivals else perf_counter())
+        arrivals = tuple(self._arrivals)  # another thread may be taking frames
+        later = (came_at for samples, came_at in arrivals if samples >= wanted)
+        return next(later, arrivals[-1][1] if arrivals else perf_counter())

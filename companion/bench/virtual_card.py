@@ -5,6 +5,9 @@ virtual headphones is recorded. Both are watched by recorders of the same kind, 
 something said and something answered is the difference of two times taken alike: the recorders'
 own delay cancels. How well the times agree is measured by `tests/bench/test_virtual_card.py`.
 
+Pulled out means gone: a sound server would rather move a program's sound to another device, so
+this one is told not to, and the recorders listen where nothing is ever pulled out.
+
 Needs Debian's pulseaudio, pulseaudio-utils and libasound2-plugins; the program that is to use it
 needs libportaudio2.
 """
@@ -33,13 +36,20 @@ if TYPE_CHECKING:
     from companion.ports import Samples
 
 HEADPHONES_RATE_HZ = 48_000
-PROGRAMS = {"pulseaudio": "pulseaudio", "pactl": "pulseaudio-utils", "pacat": "pulseaudio-utils"}
+PROGRAMS = ("pulseaudio", "pactl", "pacat")
+ALSA_PLUGINS = tuple(
+    f"{folder}/alsa-lib/libasound_module_pcm_pulse.so" for folder in ("lib/*", "lib", "lib64")
+)
 PACKAGES = "pulseaudio pulseaudio-utils libportaudio2 libasound2-plugins alsa-utils"
 MICROPHONE, HEADPHONES = "mic", "vspk"
 _MODULES = {
-    MICROPHONE: "module-remap-source master=vmic.monitor source_name=mic",
-    HEADPHONES: f"module-null-sink sink_name=vspk rate={HEADPHONES_RATE_HZ} channels=2",
+    MICROPHONE: f"module-remap-source master=vmic.monitor source_name={MICROPHONE}",
+    HEADPHONES: f"module-remap-sink master=speaker sink_name={HEADPHONES} remix=no",
 }
+_LASTING = (
+    f"sink_name=vmic rate={SAMPLE_RATE_HZ} channels=1",
+    f"sink_name=speaker rate={HEADPHONES_RATE_HZ} channels=2",
+)
 _INTO_MICROPHONE = (
     "pacat", "--playback", "--device=vmic", "--raw", "--format=s16le",
     f"--rate={SAMPLE_RATE_HZ}", "--channels=1", "--latency-msec=20",
@@ -141,6 +151,8 @@ class VirtualCard:
     def is_possible() -> str:
         """Return '' when it is possible here, else what is missing and how to install it."""
         absent = [program for program in PROGRAMS if shutil.which(program) is None]
+        if not any(found for place in ALSA_PLUGINS for found in Path("/usr").glob(place)):
+            absent.append("ALSA plugin for pulse")
         return f"no {', '.join(absent)}; apt-get install {PACKAGES}" if absent else ""
 
     def __enter__(self) -> Self:
@@ -157,9 +169,10 @@ class VirtualCard:
         self.environment = self._own_environment(Path(home))
         server = subprocess.Popen(
             [
+                *_ends_with_us(),
                 "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--log-level=error",
                 "--load=module-native-protocol-unix",
-                f"--load=module-null-sink sink_name=vmic rate={SAMPLE_RATE_HZ} channels=1",
+                *(f"--load=module-null-sink {each}" for each in _LASTING),
             ],
             env=self.environment, stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
@@ -167,26 +180,30 @@ class VirtualCard:
         self._server = server
         stack.callback(_end, server)
         self._await_server(server)
+        self._pactl("set-default-sink", "vmic")  # what is no default takes no other's place
+        self._pactl("set-default-source", "vmic.monitor")
         for name in _MODULES:
             self.plug_in(name)
         self._keep_awake(stack)
         self.microphone = self._recorder(stack, "vmic.monitor", SAMPLE_RATE_HZ)
-        self.headphones = self._recorder(stack, "vspk.monitor", HEADPHONES_RATE_HZ)
+        self.headphones = self._recorder(stack, "speaker.monitor", HEADPHONES_RATE_HZ)
         self._await_sound(server)
 
     def _own_environment(self, home: Path) -> dict[str, str]:
         run = home / "run"
         run.mkdir(mode=0o700)
-        own = {"HOME": str(home), "XDG_RUNTIME_DIR": str(run)}
+        rules = home / "daemon.conf"
+        rules.write_text("rescue-streams = no\n", "ascii")
+        own = {
+            "HOME": str(home),
+            "XDG_RUNTIME_DIR": str(run),
+            "PULSE_CONFIG": str(rules),
+            "PULSE_SOURCE": MICROPHONE,
+            "PULSE_SINK": HEADPHONES,
+        }
         for name in ("CONFIG", "DATA", "CACHE"):
             own[f"XDG_{name}_HOME"] = str(home / name.lower())
-        taken = (
-            "PULSE_LATENCY_MSEC",
-            "PULSE_SERVER",
-            "PULSE_SINK",
-            "PULSE_SOURCE",
-            "DBUS_SESSION_BUS_ADDRESS",
-        )
+        taken = ("PULSE_LATENCY_MSEC", "PULSE_SERVER", "DBUS_SESSION_BUS_ADDRESS")
         return {k: v for k, v in os.environ.items() if k not in taken} | own
 
     def _await_server(self, server: subprocess.Popen[bytes]) -> None:
@@ -260,8 +277,6 @@ class VirtualCard:
             return
         kind, *rest = _MODULES[name].split()
         self._modules[name] = self._pactl("load-module", kind, *rest) or ""
-        set_default = "set-default-source" if name == MICROPHONE else "set-default-sink"
-        self._pactl(set_default, name)
 
     def unplug(self, name: str) -> None:
         """Pull it out."""
@@ -305,6 +320,11 @@ class Saying:
         """Wait until it was said."""
         self._thread.join(timeout_s)
         self._process.wait(timeout_s)
+
+
+def _ends_with_us() -> tuple[str, ...]:
+    """Return what makes a program end with this thread, however that ends, where there is a way."""
+    return ("setpriv", "--pdeathsig", "KILL") if shutil.which("setpriv") else ()
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:

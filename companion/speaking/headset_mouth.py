@@ -8,7 +8,7 @@ its delay, not what was handed over to it.
 from __future__ import annotations
 
 from collections import deque
-from threading import Lock
+from threading import Event, Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, Self
 
@@ -28,47 +28,66 @@ if TYPE_CHECKING:
 BLOCK_S = 0.01
 LATENCY_S = 0.04  # less ran dry here now and then, while the recogniser was at work
 STALLED_S = 3.0  # headphones that ask for no sound for so long are gone
+_RUNNING_AFTER = round(LATENCY_S / BLOCK_S) + 2  # blocks; the first fill what is not yet running
+_RUNNING_WITHIN_S = 1.0
 _MOST_DELAY_S = 1.0  # more than this is no delay but a clock that was not kept
 _STEREO = 2
 _SHORTEST = Clip(np.zeros(2, np.int16), 8_000)
 
 
 class HeadsetPlaying:
-    """A clip being played by a `HeadsetMouth`."""
+    """A clip being played by a `HeadsetMouth`; any thread may ask or tell it.
 
-    def __init__(self, clip: Clip, track: Track, rate_hz: int) -> None:
-        self._clip, self._track, self._rate_hz = clip, track, rate_hz
+    Args:
+        clip: what is played.
+        track: the same, in the line.
+        rate_hz: the stream's rate.
+        lock: held while the sound system's thread takes sound from the track.
+
+    Attributes:
+        first_sample_at: `time.perf_counter()` when its first sound leaves the device; None before
+            that was handed over.
+    """
+
+    def __init__(self, clip: Clip, track: Track, rate_hz: int, lock: Lock) -> None:
+        self._clip, self._track, self._rate_hz, self._lock = clip, track, rate_hz, lock
         self._pieces: deque[tuple[float, int]] = deque(maxlen=2 * round(1 / BLOCK_S))
         self._heard_at_stop_s: float | None = None
-        self.first_sample_at: float | None = None  # `time.perf_counter()` when it was to be heard
+        self.first_sample_at: float | None = None
 
     def handed_over(self, sounds_at: float, samples: int) -> None:
-        """Note that the next samples will be heard at a time, `time.perf_counter()` seconds."""
+        """Note that the next samples will be heard at a time; called with the lock held."""
         if self.first_sample_at is None:
             self.first_sample_at = sounds_at
         self._pieces.append((sounds_at, samples))
 
     def duck(self) -> None:
         """Lower it by 12 dB while someone speaks."""
-        self._track.duck()
+        with self._lock:
+            self._track.duck()
 
     def lift(self) -> None:
         """Bring it back."""
-        self._track.lift()
+        with self._lock:
+            self._track.lift()
 
     def stop(self) -> None:
         """Cut it; what the device still holds of it, and a fade, come after."""
-        if self._heard_at_stop_s is None:
-            self._heard_at_stop_s = self.heard_s
-            self._track.stop()
+        with self._lock:
+            if self._heard_at_stop_s is None:
+                self._heard_at_stop_s = self._heard_now_s()
+                self._track.stop()
 
     @property
     def heard_s(self) -> float:
         """How much of it has left the device, seconds; at a cut it stays what it was."""
-        if self._heard_at_stop_s is not None:
-            return self._heard_at_stop_s
+        with self._lock:
+            stopped_s = self._heard_at_stop_s
+            return self._heard_now_s() if stopped_s is None else stopped_s
+
+    def _heard_now_s(self) -> float:
         now, waiting = perf_counter(), 0.0
-        for sounds_at, samples in reversed(tuple(self._pieces)):
+        for sounds_at, samples in reversed(self._pieces):
             if sounds_at + samples / self._rate_hz <= now:
                 break
             waiting += samples - max(0.0, now - sounds_at) * self._rate_hz
@@ -95,7 +114,8 @@ class HeadsetMouth:
         self._sounding: dict[Track, HeadsetPlaying] = {}
         self._lock = Lock()
         self._channels = min(_STEREO, device.outputs)
-        self._asked_at = perf_counter()
+        self._asked_at, self._asked = perf_counter(), 0
+        self._running = Event()
         self._stream: Any = None
 
     def __enter__(self) -> Self:
@@ -119,10 +139,12 @@ class HeadsetMouth:
                 )
                 self._stream.start()
         except module.PortAudioError as problem:
+            self._close()
             raise DeviceError(
                 f"The headphones '{self.device.name}' cannot be opened ({problem})",
                 "Close what else uses them, or choose others: companion work --devices",
             ) from problem
+        self._running.wait(_RUNNING_WITHIN_S)  # until then nothing is known of the delay
         self._asked_at = perf_counter()
         return self
 
@@ -133,8 +155,12 @@ class HeadsetMouth:
         trace: TracebackType | None,
     ) -> None:
         """Close the headphones; what still sounds is cut."""
-        with quiet_start():
-            self._stream.close(ignore_errors=True)
+        self._close()
+
+    def _close(self) -> None:
+        if self._stream is not None:
+            with quiet_start():
+                self._stream.close(ignore_errors=True)
 
     def play(self, clip: Clip) -> HeadsetPlaying:
         """Play a clip, now or when the one before has ended.
@@ -151,7 +177,7 @@ class HeadsetMouth:
                 "Plug them in again and start: companion work",
             )
         track = Track(at_rate(clip, self.rate_hz), self.rate_hz)
-        playing = HeadsetPlaying(clip, track, self.rate_hz)
+        playing = HeadsetPlaying(clip, track, self.rate_hz, self._lock)
         with self._lock:
             self._sounding[track] = playing
             self._line.add(track)
@@ -159,7 +185,9 @@ class HeadsetMouth:
 
     def _fill(self, block: Any, count: int, times: Any, status: Any) -> None:  # noqa: ANN401
         """Called by PortAudio: hand over the next block."""
-        self._asked_at = perf_counter()
+        self._asked_at, self._asked = perf_counter(), self._asked + 1
+        if self._asked == _RUNNING_AFTER:
+            self._running.set()
         self.underruns += bool(status.output_underflow)
         with self._lock:
             sound, placed = self._line.block(count)
