@@ -77,6 +77,11 @@ def test_another_command_obeyed_is_no_silent_error_but_wrong() -> None:
     assert came("which step", hearing(SAID)).came is Came.SILENT_ERROR
 
 
+def test_a_command_obeyed_beside_the_right_reading_is_no_silent_error() -> None:
+    score = came(SAID, hearing(SAID), hearing("which step"))
+    assert score.came is Came.OTHER_WRONG
+
+
 def test_a_choice_taken_wrong_is_a_silent_error() -> None:
     score = came("nothing there", hearing("danger"), at="arrival.danger")
     assert score.came is Came.SILENT_ERROR

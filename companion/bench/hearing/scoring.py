@@ -4,7 +4,8 @@ What was heard is taken through `dialogue.turn.take` at the case's moment, and s
 hearing of the same words. Same entries and same answer: right. The words of DESIGN's benchmark
 section are kept apart: asked (it was not sure and said so, nothing taken), missed (addressed, and
 nothing came of it), silent error (a reading, a slot of a question, a choice or a hold answer was
-taken wrong without being asked about), other wrong (another command was obeyed). A reading of a
+taken wrong without being asked about), other wrong (another command was obeyed, or one more than
+was said). A reading of a
 hold point is always read back and asked about before it counts: taken wrong there, it is asked.
 """
 
@@ -84,6 +85,11 @@ class _Played:
         ]
 
     @property
+    def values(self) -> list[tuple[str, Any]]:
+        """Those entries that hold a reading, a choice, a question or a hold answer."""
+        return [(kind, payload) for kind, payload in self.entries if kind in VALUES]
+
+    @property
     def answer(self) -> list[Any]:
         """What was said and done."""
         return [act for act in self.acts if isinstance(act, Say | Hush | Adjust | Finish)]
@@ -157,7 +163,7 @@ def _came(wanted: _Played, got: _Played, moment: Moment) -> Came:
         return Came.ASKED
     if not got.entries and not got.answer:
         return Came.MISSED
-    if {kind for kind, _ in got.entries} & VALUES:
+    if got.values and got.values != wanted.values:
         return Came.SILENT_ERROR
     return Came.OTHER_WRONG
 
@@ -174,8 +180,7 @@ def _bare(doubt: Pending | None) -> Pending | None:
 
 def _is_read_back(got: _Played) -> bool:
     """Whether all that was taken is a reading that waits for 'Right?'."""
-    values = [payload for kind, payload in got.entries if kind in VALUES]
-    return bool(values) and all(payload.get("confirmed") is False for payload in values)
+    return bool(got.values) and all(p.get("confirmed") is False for _, p in got.values)
 
 
 def _is_other(got: _Played, wanted: _Played) -> bool:
