@@ -162,13 +162,14 @@ def _meant(
         raise DeviceError(f"This machine has no {kind}", f"Plug in a headset. {WITHOUT}")
     if not wanted:
         return next((each for each in there if is_default(each)), there[0])
+    wanted = wanted.strip()
     named = [each for each in there if wanted.lower() == each.name.lower()]
     part = [each for each in there if wanted.lower() in each.name.lower()]
     numbered = [each for each in there if wanted == str(each.index)]
     if not (found := numbered or named or part):
         listed = ", ".join(f"{each.index} {each.name}" for each in there)
         raise DeviceError(
-            f"There is no {kind} '{wanted}'",
+            f"There {'are' if kind.endswith('s') else 'is'} no {kind} '{wanted}'",
             f"There are: {listed}. Choose with: companion work --devices",
         )
     return found[0]
