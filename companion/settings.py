@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -99,6 +100,9 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
             "Make the folder writable.",
             where=str(path),
         ) from problem
+    finally:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)  # what a full disk left half written
 
 
 def _unusable(path: Path, why: str) -> InputError:

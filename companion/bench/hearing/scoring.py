@@ -5,8 +5,8 @@ hearing of the same words. Same entries and same answer: right. The words of DES
 section are kept apart: asked (it was not sure and said so, nothing taken), missed (addressed, and
 nothing came of it), silent error (a reading, a slot of a question, a choice or a hold answer was
 taken wrong without being asked about), other wrong (another command was obeyed, or one more than
-was said). A reading of a
-hold point is always read back and asked about before it counts: taken wrong there, it is asked.
+was said). A reading of a hold point is always read back and asked about before it counts: taken
+wrong there, it is asked.
 """
 
 from __future__ import annotations
