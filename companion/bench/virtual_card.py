@@ -283,6 +283,17 @@ class VirtualCard:
         if name in self._modules:
             self._pactl("unload-module", self._modules.pop(name))
 
+    def hold(self, name: str) -> None:
+        """Keep it plugged in, but let no more sound through: a radio link that hangs."""
+        self._suspend(name, "1")
+
+    def let_go(self, name: str) -> None:
+        """Let sound through again."""
+        self._suspend(name, "0")
+
+    def _suspend(self, name: str, how: str) -> None:
+        self._pactl("suspend-source" if name == MICROPHONE else "suspend-sink", name, how)
+
     def stop_server(self) -> None:
         """End the sound system itself: the worst that can happen to a headset."""
         _end(self._server)
