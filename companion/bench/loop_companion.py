@@ -10,8 +10,10 @@ from __future__ import annotations
 import json
 import sys
 import time
+import tomllib
 from dataclasses import asdict
 from datetime import UTC, datetime
+from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Event, Thread
@@ -24,7 +26,7 @@ from companion.audio.headset_ear import HeadsetEar
 from companion.bench.hearing.moments import meter_procedure
 from companion.dialogue.events import Heard, Say
 from companion.joblog import SqliteStore
-from companion.loop import Loop, recogniser_for, run, sound_listener, spoken_voice
+from companion.loop import Loop, recogniser_for, run, sound_listener, spoken_voice, typed
 from companion.ports import Clip
 from companion.settings import Settings
 from companion.sound_card import headphones, microphone
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 
 KB_IN_MB = 1024
 CLICK_ABOVE = 3_000
+STEP = "anything"  # of the meter procedure
 CLICK = Clip(np.tile(np.array([12_000, -12_000], np.int16), 200), 16_000)
 
 
@@ -99,8 +102,10 @@ def work() -> None:
         HeadsetEar(microphone()) as ear,
     ):
         loop = Loop(store, "loop-1", voice, mouth, lambda: datetime.now(UTC), cue=cue)
-        loop.foresee, loop.watch = telling.foresee, telling.watch
         loop.open(meter_procedure())
+        _prepare(loop)
+        loop.foresee, loop.watch = telling.foresee, telling.watch
+        tell(event="ready")
         began, cpu_s = time.perf_counter(), time.process_time()
         run(loop, Ending(ear), sound_listener(loop.language, recogniser))
         lasted_s = time.perf_counter() - began
@@ -111,6 +116,20 @@ def work() -> None:
             processor_share=(time.process_time() - cpu_s) / lasted_s,
             peak_memory_mb=_peak_mb(),
         )
+
+
+def _prepare(loop: Loop) -> None:
+    """Go to the step where every test point is live, and ask something to ask on."""
+    while loop.job.current and loop.job.current.slug != STEP:
+        for said in ("five", "done"):
+            typed(loop, (said,))
+    typed(loop, tuple(script()["before"].split()))
+
+
+def script() -> dict[str, Any]:
+    """Return what the technician says."""
+    text = files("companion.bench").joinpath("loop_sentences.toml").read_text("utf-8")
+    return tomllib.loads(text)
 
 
 def echo() -> None:

@@ -16,7 +16,10 @@ PARTS = {"patience_s": 0.35, "voice_s": 0.01}
 
 
 def answer(kind: str, said: str, heard: str, response_s: float | None) -> dict[str, object]:
-    return {"kind": kind, "said": said, "heard": heard, "response_s": response_s, "parts": PARTS}
+    return {
+        "kind": kind, "said": said, "heard": heard, "understood": said == heard,
+        "response_s": response_s, "parts": PARTS,
+    }  # fmt: skip
 
 
 def test_what_was_measured_is_summed_up_by_kind() -> None:
