@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import signal
 import subprocess
@@ -184,11 +185,14 @@ def started(then: str) -> tuple[subprocess.Popen[str], Path, list[int]]:
 
 
 def are_gone(pids: list[int]) -> bool:
+    """Whether they end by themselves; those that don't are ended."""
     until = perf_counter() + 20
     while perf_counter() < until:
         if not any(is_running(pid) for pid in pids):
             return True
         wait(0.05)
+    for pid in filter(is_running, pids):
+        os.kill(pid, signal.SIGKILL)
     return False
 
 
@@ -220,5 +224,6 @@ def test_a_run_that_is_killed_leaves_no_process() -> None:
     process, home, pids = started("time.sleep(60)")
     process.send_signal(signal.SIGKILL)
     process.communicate()
-    assert are_gone(pids)
+    all_gone = are_gone(pids)
     shutil.rmtree(home)  # nobody was left to do it
+    assert all_gone
