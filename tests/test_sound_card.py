@@ -143,11 +143,13 @@ def no_devices(tmp_path: Path) -> str:
     return str(named)
 
 
+@pytest.mark.card
 @needs_portaudio
 def test_a_machine_without_any_device_is_told(no_devices: str) -> None:
     assert "This machine has no microphone. Plug in" in told_by("", ALSA_CONFIG_PATH=no_devices)
 
 
+@pytest.mark.card
 @needs_portaudio
 def test_a_portaudio_that_does_not_start_is_told() -> None:
     """Its start fails as it would without memory: error -9992 of PortAudio's own list."""
@@ -166,6 +168,7 @@ _sounddevice.ffi = Ffi()
     assert told.startswith("PortAudio does not start (")
 
 
+@pytest.mark.card
 @needs_portaudio
 def test_a_closed_standard_error_is_no_hindrance(no_devices: str) -> None:
     assert "no microphone" in told_by("import os; os.close(2)", ALSA_CONFIG_PATH=no_devices)
