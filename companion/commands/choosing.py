@@ -28,11 +28,15 @@ def choose_devices() -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         print("Take others, once: companion work --microphone NUMBER --headphones NUMBER")
         return 0
-    settings = replace(
-        settings,
-        microphone=_asked("Microphone", microphone, settings.microphone),
-        headphones=_asked("Headphones", headphones, settings.headphones),
-    )
+    try:
+        settings = replace(
+            settings,
+            microphone=_asked("Microphone", microphone, settings.microphone),
+            headphones=_asked("Headphones", headphones, settings.headphones),
+        )
+    except EOFError:  # Ctrl-D
+        print("\nNothing was changed.")
+        return 0
     save_settings(settings)
     print("Kept. Try them with: companion selftest")
     return 0

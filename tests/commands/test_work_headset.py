@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import pty
 import signal
 import subprocess
 import sys
@@ -17,7 +15,6 @@ import pytest
 from companion.bench.virtual_card import HEADPHONES, MICROPHONE, VirtualCard
 from companion.joblog import SqliteStore
 from companion.rehearsal.speakers import speaker
-from companion.settings import load_settings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -140,14 +137,6 @@ def run(card: VirtualCard, *arguments: str) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
-def test_devices_are_listed_with_the_ones_in_use(card: VirtualCard) -> None:
-    done = run(card, "--devices")
-    assert done.returncode == 0
-    assert done.stdout.count("(in use)") == 2
-    assert "--microphone NUMBER" in done.stdout
-    assert done.stderr == ""
-
-
 @pytest.mark.parametrize("which", ["microphone", "headphones"])
 def test_a_device_that_is_not_there_is_4_and_those_there_are_named(
     card: VirtualCard, which: str, tmp_path: Path
@@ -159,24 +148,6 @@ def test_a_device_that_is_not_there_is_4_and_those_there_are_named(
     assert "no such thing" in line
     assert "pulse" in line
     assert not log.exists()
-
-
-def test_devices_are_chosen_at_a_terminal_and_remembered(card: VirtualCard, tmp_path: Path) -> None:
-    ours, theirs = pty.openpty()
-    environment = {**card.environment, "XDG_CONFIG_HOME": str(tmp_path)}
-    process = subprocess.Popen(
-        [sys.executable, "-m", "companion", "work", "--devices"],
-        env=environment, stdin=theirs, stdout=theirs, stderr=theirs,
-    )  # fmt: skip
-    os.close(theirs)
-    os.write(ours, b"nothing like it\npulse\n\n")
-    assert process.wait(timeout=60) == 0
-    said = os.read(ours, 65_536).decode()
-    os.close(ours)
-    assert "There is no microphone 'nothing like it'" in said
-    assert "Kept." in said
-    kept = load_settings(tmp_path / "companion" / "settings.json")
-    assert (kept.microphone, kept.headphones) == ("pulse", "")
 
 
 def test_a_headset_that_is_pulled_out_ends_the_run_and_keeps_the_job(tmp_path: Path) -> None:
