@@ -92,7 +92,13 @@ def test_a_hold_points_reading_is_read_back_before_it_counts() -> None:
     at = "prove-dead.known-source"
     right = came("one nineteen", hearing("one nineteen"), at=at)
     wrong = came("one nineteen", hearing("one twenty"), at=at)
-    assert (right.came, wrong.came) == (Came.RIGHT, Came.ASKED)
+    assert (right.came, wrong.came) == (Came.RIGHT, Came.READ_BACK)
+
+
+def test_a_wrong_reading_of_a_hold_point_that_is_affirmed_too_is_a_silent_error() -> None:
+    at = "prove-dead.known-source"
+    affirmed = came("one nineteen", hearing("one twenty"), hearing("yes"), at=at)
+    assert affirmed.came is Came.SILENT_ERROR
 
 
 def test_a_sentence_cut_in_two_is_judged_by_what_came_of_both() -> None:
@@ -116,3 +122,46 @@ def test_words_that_the_grammar_lacks_may_be_missed_asked_or_understood_but_not_
     assert came(said, hearing("repeat"), means="commands.repeat").came is Came.RIGHT
     assert came(said, hearing("repeat", match=0.4), means="commands.repeat").came is Came.ASKED
     assert came(said, hearing(SAID), means="commands.repeat").came is Came.SILENT_ERROR
+
+
+def test_a_reading_that_nobody_said_is_a_silent_error_though_no_value_was_said() -> None:
+    score = came("which step", hearing(SAID))
+    assert (score.came, score.holds_value) == (Came.SILENT_ERROR, False)
+
+
+@pytest.mark.parametrize("at", ["between", "confirm-unlikely", "confirm-end"])
+def test_talk_into_an_open_question_is_quiet_when_nothing_is_heard(at: str) -> None:
+    assert came("nice weather we have", at=at, addressed=False).came is Came.QUIET
+
+
+def test_which_of_the_two_once_more_is_asking() -> None:
+    unsettled = hearing("fifty", "fifteen", margin=0.01)
+    assert came("fifty", unsettled, at="between").came is Came.ASKED
+    assert came("so he sold it", unsettled, at="between", addressed=False).came is Came.DISTURBED
+
+
+def test_talk_that_is_asked_about_and_then_obeyed_is_a_false_accept() -> None:
+    heard = hearing("repeat", match=0.4), hearing("which step")
+    assert came("so he sold it", *heard, addressed=False).came is Came.FALSE_ACCEPT
+
+
+def test_a_meaning_is_met_whole() -> None:
+    said, heard = "supply about point four ish", hearing("supply static point four five")
+    short = came(said, heard, means="readings.reading supply-static 0.4")
+    whole = came(said, heard, means="readings.reading supply-static 0.45")
+    assert (short.came, whole.came) == (Came.SILENT_ERROR, Came.RIGHT)
+
+
+def test_words_of_his_own_that_silence_it_are_understood() -> None:
+    score = came("hush now would you", hearing("quiet"), means="commands.quiet")
+    assert score.came is Came.RIGHT
+
+
+@pytest.mark.parametrize(
+    ("at", "heard"),
+    [("suitable.confirm", "confirmed"), ("suitable.right-hood-clearance", "yes")],
+)
+def test_a_hold_point_answered_by_mistake_is_a_silent_error(at: str, heard: str) -> None:
+    assert came("no", hearing(heard), at=at).came is Came.SILENT_ERROR
+    score = came(heard, hearing(heard), at=at)
+    assert (score.came, score.holds_value) == (Came.RIGHT, True)

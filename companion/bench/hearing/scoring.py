@@ -6,7 +6,7 @@ section are kept apart: asked (it was not sure and said so, nothing taken), miss
 nothing came of it), silent error (a reading, a slot of a question, a choice or a hold answer was
 taken wrong without being asked about), other wrong (another command was obeyed, or one more than
 was said). A reading of a hold point is always read back and asked about before it counts: taken
-wrong there, it is asked.
+wrong there, it is read back wrong, which counts as asked and is told apart too.
 """
 
 from __future__ import annotations
@@ -22,18 +22,22 @@ from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading
 from companion.dialogue.state import apply
 from companion.dialogue.turn import take
 from companion.language.compose import compose
+from companion.language.phrasing import phrase
 from companion.ports import Alternative, Draft, Hearing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from companion.bench.hearing.case import Case, Moment
+    from companion.dialogue.outcome import Outcome
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
 
 AT = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
-VALUES = frozenset({"reading", "correction", "choice", "question", "hold-check", "reading-missed"})
+_HOLD_ANSWERS = frozenset({"hold-check", "hold-met", "reading-confirmed"})
+VALUES = _HOLD_ANSWERS | {"reading", "correction", "choice", "question", "reading-missed"}
 _HOW_HEARD = frozenset({"words", "match"})
+_ANSWERS = (Say, Hush, Adjust, Finish)
 
 
 class Came(Enum):
@@ -41,6 +45,7 @@ class Came(Enum):
 
     RIGHT = "right"
     ASKED = "asked"
+    READ_BACK = "read back wrong"  # a reading of a hold point: it waits for 'Right?'
     MISSED = "missed"
     SILENT_ERROR = "silent error"
     OTHER_WRONG = "other wrong"
@@ -73,7 +78,9 @@ class _Played:
     drafts: tuple[Draft, ...]
     acts: tuple[Any, ...]
     session: Session
-    meant: tuple[str, ...]  # the best meaning of each hearing
+    meant: tuple[str, ...]  # the best meaning of each hearing that something came of
+    asks: bool  # it asked to say again, or asked between
+    obeys: bool  # something came of a hearing that it did not ask about
 
     @property
     def entries(self) -> list[tuple[str, Any]]:
@@ -92,18 +99,13 @@ class _Played:
     @property
     def answer(self) -> list[Any]:
         """What was said and done."""
-        return [act for act in self.acts if isinstance(act, Say | Hush | Adjust | Finish)]
+        return [act for act in self.acts if isinstance(act, _ANSWERS)]
 
     @property
     def doubt(self) -> Pending | None:
         """What it asked because it was not sure."""
         pending = self.session.pending
         return pending if isinstance(pending, Between | ConfirmReading | ConfirmHeard) else None
-
-    @property
-    def asks(self) -> bool:
-        """Whether it asked to say again, or asked between."""
-        return any(draft.kind == "asked-again" for draft in self.drafts)
 
 
 def scored(case: Case, moment: Moment, hearings: Sequence[Hearing]) -> Score:
@@ -118,7 +120,7 @@ def scored(case: Case, moment: Moment, hearings: Sequence[Hearing]) -> Score:
     wanted = _played(moment, [_perfect(case.words)] if known else [])
     got = _played(moment, hearings)
     holds = known and (bool(VALUES & {kind for kind, _ in wanted.entries}) or bool(wanted.doubt))
-    came = _came(wanted, got, moment) if case.addressed else _came_of_talk(got)
+    came = _came(wanted, got, moment.session.pending) if case.addressed else _came_of_talk(got)
     if case.addressed and not known:
         came = _came_of_unknown(case, got, came)
     return Score(came, known, holds and case.addressed, "; ".join(got.meant))
@@ -134,17 +136,32 @@ def _played(moment: Moment, hearings: Sequence[Hearing]) -> _Played:
     drafts: list[Draft] = []
     acts: list[Any] = []
     meant: list[str] = []
+    asks = obeys = False
     for hearing in hearings:
         candidates = compose(scope).candidates(hearing)
         outcome = take(job, session, Heard(hearing, candidates, AT))
-        did = any(draft.kind != "asked-again" for draft in outcome.drafts)
-        if candidates and (did or any(isinstance(act, Say) for act in outcome.acts)):
+        asked, came = _asks(outcome), _has_come(outcome)
+        asks, obeys = asks or asked, obeys or (came and not asked)
+        if candidates and came:
             meant.append(label(candidates[0].meaning))
         job, session = _after(job, outcome.drafts), outcome.session
         drafts += outcome.drafts
         acts += outcome.acts
         scope = next(act.scope for act in reversed(outcome.acts) if isinstance(act, ListenFor))
-    return _Played(tuple(drafts), tuple(acts), session, tuple(meant))
+    return _Played(tuple(drafts), tuple(acts), session, tuple(meant), asks, obeys)
+
+
+def _asks(outcome: Outcome) -> bool:
+    """Whether it asked to say again, or between; of two once more, nothing is logged."""
+    which = phrase("between.which")
+    return any(draft.kind == "asked-again" for draft in outcome.drafts) or any(
+        isinstance(act, Say) and act.text == which for act in outcome.acts
+    )
+
+
+def _has_come(outcome: Outcome) -> bool:
+    """Whether anything was logged, said or done."""
+    return bool(outcome.drafts) or any(isinstance(act, _ANSWERS) for act in outcome.acts)
 
 
 def _after(job: Job, drafts: Sequence[Draft]) -> Job:
@@ -153,14 +170,14 @@ def _after(job: Job, drafts: Sequence[Draft]) -> Job:
     return job
 
 
-def _came(wanted: _Played, got: _Played, moment: Moment) -> Came:
-    """Return what came of something addressed."""
+def _came(wanted: _Played, got: _Played, before: Pending | None) -> Came:
+    """Return what came of something addressed; `before` is what was pending then."""
     if got.entries == wanted.entries and _alike(got, wanted):
         return Came.RIGHT
-    if not got.entries and (got.asks or (got.doubt and got.doubt != moment.session.pending)):
+    if not got.entries and (got.asks or (got.doubt and got.doubt != before)):
         return Came.ASKED
     if _is_read_back(got) and not _is_other(got, wanted):
-        return Came.ASKED
+        return Came.READ_BACK
     if not got.entries and not got.answer:
         return Came.MISSED
     if got.values and got.values != wanted.values:
@@ -191,7 +208,7 @@ def _is_other(got: _Played, wanted: _Played) -> bool:
 
 def _came_of_talk(got: _Played) -> Came:
     """Return what came of something that was not addressed."""
-    if got.entries or (got.answer and not got.asks) or (got.doubt and not got.asks):
+    if got.entries or got.obeys:
         return Came.FALSE_ACCEPT
     return Came.DISTURBED if got.asks else Came.QUIET
 
@@ -200,6 +217,11 @@ def _came_of_unknown(case: Case, got: _Played, came: Came) -> Came:
     """Return what came of an addressed sentence that the grammar does not know."""
     if came is Came.ASKED:
         return came
-    if case.means and got.meant and all(each.startswith(case.means) for each in got.meant):
+    if case.means and got.meant and all(_is_meant(case.means, each) for each in got.meant):
         return Came.RIGHT
     return Came.MISSED if came is Came.RIGHT else came  # nothing was wanted, nothing came
+
+
+def _is_meant(means: str, found: str) -> bool:
+    """Whether a label is the one that is meant, or names more than it: a unit, an input."""
+    return f"{found} ".startswith(f"{means} ")
