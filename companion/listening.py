@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from time import perf_counter
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.audio.endpointing import Paused, Sound, SpeechBegan, TooLong
+from companion.audio.endpointing import STEP_S, Paused, Sound, SpeechBegan, TooLong
 from companion.language.patience import patience
 
 if TYPE_CHECKING:
@@ -31,6 +32,17 @@ class Utterance:
     decoding_s: float
     late_s: float
 
+    @property
+    def response_s(self) -> float:
+        """From the end of the last word until the sentence is known, live, seconds.
+
+        Decoding begins when the pause is noticed and runs while patience does; what takes longer
+        than patience, and what comes after it, comes on top.
+        """
+        patience_s = self.span.closed_s - self.span.end_of_speech_s
+        early_s = self.decoding_s - self.late_s
+        return max(patience_s, NOTICED_S + early_s) + self.late_s
+
 
 @dataclass(frozen=True, slots=True)
 class Overlong:
@@ -46,7 +58,16 @@ class Onset:
     at_s: float
 
 
-Listened: TypeAlias = Onset | Utterance | Overlong
+@dataclass(frozen=True, slots=True)
+class Torn:
+    """An utterance of which sound was lost: what is left may be other words. `at_s`: its start."""
+
+    at_s: float
+
+
+Listened: TypeAlias = Onset | Utterance | Overlong | Torn
+NOTICED_S = 0.12 + 2 * STEP_S  # how long after the last word the recogniser begins to decode
+PRE_ROLL_S = 0.3  # sound from before an utterance belongs to it
 
 
 class Listener:
@@ -64,6 +85,7 @@ class Listener:
         self._partial: Partial | None = None
         self._decoding_s = 0.0
         self._is_dropping = False
+        self._torn_at_s = -math.inf  # where sound was last lost, of the stream as it came
         self._active = language
         self._wanted: tuple[Language, Expectation | None] | None = (language, None)
         self._take_language()
@@ -76,6 +98,8 @@ class Listener:
 
     def feed(self, frame: Frame) -> Iterator[Listened]:
         """Take sound; yield what was heard in it."""
+        if frame.is_torn:
+            self._torn_at_s = self._endpointer.at_s
         yield from self._follow(self._endpointer.feed(frame))
 
     def flush(self) -> Iterator[Listened]:
@@ -114,8 +138,12 @@ class Listener:
         self._endpointer.close()
         self._take_language()
 
-    def _close(self) -> Utterance:
+    def _close(self) -> Utterance | Torn:
         span = self._endpointer.close()
+        if self._torn_at_s >= span.start_s - PRE_ROLL_S:
+            self._recogniser.reset()
+            self._take_language()
+            return Torn(span.start_s)
         began = perf_counter()
         hearing = self._recogniser.finish()
         late_s = perf_counter() - began

@@ -7,14 +7,17 @@ state stand and say anything. If they can't be appended, the turn did not happen
 from __future__ import annotations
 
 from collections import deque
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, sleep
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from companion.dialogue.events import (
+    SOUND_LOST,
     Adjust,
     Cue,
+    EarLost,
     Finish,
     Heard,
     Hush,
@@ -30,9 +33,9 @@ from companion.dialogue.events import (
 from companion.dialogue.session import Session
 from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.turn import take
-from companion.errors import StoreError
+from companion.errors import DeviceError, ModelError, StoreError
 from companion.language.compose import compose
-from companion.listening import Listener, Onset, Overlong, Utterance
+from companion.listening import Listener, Onset, Overlong, Torn, Utterance
 from companion.ports import Alternative, Hearing, Scope
 from companion.settings import load_settings
 from companion.speaking.loudness import louder
@@ -50,6 +53,8 @@ if TYPE_CHECKING:
     from companion.settings import Settings
 
 TICK_S = 1.0
+LAST_WORDS_S = 6.0  # the longest that the program goes on to say that it is lost
+LOOK_S = 0.05
 END_S = 0.001  # places on a track are counted in samples: the end may miss by less than that
 
 
@@ -95,6 +100,24 @@ class _Speaking:
     what: str
     clip: Clip
     playing: Playing
+    ducked_from_s: float | None = None  # how far in it was lowered, if it still is
+
+    def duck(self) -> None:
+        """Lower it."""
+        if self.ducked_from_s is None:
+            self.ducked_from_s = self.playing.heard_s
+            self.playing.duck()
+
+    def lift(self) -> None:
+        """Bring it back."""
+        self.ducked_from_s = None
+        self.playing.lift()
+
+    @property
+    def was_heard(self) -> bool:
+        """Whether it can count as heard: not where most of it was spoken over to its end."""
+        lowered = self.ducked_from_s
+        return lowered is None or lowered > self.clip.duration_s / 2
 
     @property
     def is_over(self) -> bool:
@@ -132,6 +155,7 @@ class Loop:
     finished: bool = False
     unsaved: StoreError | None = None  # why the last turn with entries could not be stored
     gain_db: float = 0.0
+    is_ducked: bool = False  # someone is speaking: what is said meanwhile is said low
     _speaking: deque[_Speaking] = field(default_factory=deque)
     _timing: Timing = field(default_factory=Timing)
 
@@ -216,7 +240,10 @@ class Loop:
         clip = louder(self.voice.render(act.text), self.gain_db)
         if not self._timing.voice_s:
             self._timing.voice_s = perf_counter() - began
-        self._speaking.append(_Speaking(act.what, clip, self.mouth.play(clip)))
+        speaking = _Speaking(act.what, clip, self.mouth.play(clip))
+        if self.is_ducked:
+            speaking.duck()
+        self._speaking.append(speaking)
 
     def _adjust(self, act: Adjust) -> None:
         """Speak louder from now on, or at another pace where the voice has one."""
@@ -238,13 +265,15 @@ class Loop:
 
     def duck(self) -> None:
         """Someone began to speak: lower what is being said, until it is known what they said."""
+        self.is_ducked = True
         for each in self._speaking:
-            each.playing.duck()
+            each.duck()
 
     def lift(self) -> None:
         """What they said cut nothing: bring the voice back."""
+        self.is_ducked = False
         for each in self._speaking:
-            each.playing.lift()
+            each.lift()
 
     def poll(self) -> None:
         """Tell the dialogue what was heard to its end since."""
@@ -252,13 +281,35 @@ class Loop:
             if not self._speaking[0].is_over:
                 return
             first = self._speaking.popleft()
-            if first.what:
+            if first.what and first.was_heard:
                 self.happen(SpeechEnded(first.what, first.playing.heard_s, self.now()))
 
 
 def run(loop: Loop, ear: Ear, listener: Listener) -> None:
-    """Run a job on sound until it ends or the ear does."""
+    """Run a job on sound until it ends or the ear does.
+
+    Raises:
+        DeviceError: the headset is gone; it was said, if it could still be heard.
+    """
     listener.listen_for(loop.language, loop.expect)
+    try:
+        _run(loop, ear, listener)
+    except DeviceError:
+        _tell_lost(loop)
+        raise
+
+
+def _tell_lost(loop: Loop) -> None:
+    """The headset is gone: say so to one who does not look at the screen, if he can hear it."""
+    until = perf_counter() + LAST_WORDS_S
+    with suppress(DeviceError):
+        loop.happen(EarLost(loop.now()))
+        while loop.is_speaking and perf_counter() < until:
+            sleep(LOOK_S)
+            loop.poll()
+
+
+def _run(loop: Loop, ear: Ear, listener: Listener) -> None:
     last_tick = loop.now()
     for frame in ear.frames():
         for listened in listener.feed(frame):
@@ -283,6 +334,8 @@ def speak_out(loop: Loop, ear: Ear) -> None:
 
 
 def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
+    if not isinstance(listened, Onset):
+        loop.is_ducked = False  # what is said to it is for him to hear
     match listened:
         case Onset():
             loop.duck()
@@ -296,6 +349,8 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
             loop.happen(Heard(hearing, language.candidates(hearing), loop.now()), timing)
         case Overlong():
             loop.happen(Unclear("too long", loop.now()))
+        case Torn():
+            loop.happen(Unclear(SOUND_LOST, loop.now()))
     loop.lift()
     listener.listen_for(loop.language, loop.expect)
 
@@ -319,6 +374,11 @@ def recogniser_for(settings: Settings) -> Recogniser:
         ModelError: its files are missing or altered.
     """
     if settings.recogniser == "vosk":
+        if not settings.vosk_model:
+            raise ModelError(
+                "No Vosk model is chosen",
+                "Choose one: companion models use DIR, or go back: companion models use bundled",
+            )
         from companion.hearing.vosk import VoskRecogniser  # noqa: PLC0415 - engines load late
 
         heard_by_vosk = VoskRecogniser(Path(settings.vosk_model))

@@ -34,10 +34,12 @@ class Frame:
     """A piece of sound: int16 mono PCM at 16 kHz, shape (n,), any n.
 
     `voiced` is None as captured; endpointing fills it in before the recogniser sees the frame.
+    `is_torn`: sound was lost just before it; what spans the place must not be taken for words.
     """
 
     samples: Samples
     voiced: bool | None = None
+    is_torn: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,7 +173,7 @@ class Recogniser(Protocol):
 
     @property
     def missing_words(self) -> tuple[str, ...]:
-        """Words of the grammar that it cannot hear, sorted; it never hears them as others."""
+        """Words of the grammar that it cannot hear, sorted: no sentence with one is heard."""
 
     def listen_for(self, grammar: Grammar, expect: Expectation | None) -> None:
         """Take the grammar for the next utterance; under 50 ms for one seen before."""

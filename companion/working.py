@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from companion.dialogue.events import Heard, Say
 from companion.dialogue.scopes import named_scopes
-from companion.errors import InputError
+from companion.errors import InputError, ModelError
 from companion.language.compose import compose
 from companion.language.typed import repair
 from companion.loop import typed
+from companion.numbers import NUMBER_WORDS
+from companion.ports import Scope
 from companion.procedures import load, procedure
 from companion.sizing import sizings
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from companion.dialogue.events import Event
     from companion.loop import Happened, Loop
     from companion.ports import Recogniser
     from companion.procedures.model import Procedure
 
+Seen = TypeVar("Seen")
+SHOWN_WORDS = 8
 DOUBTFUL = 0.25  # below this match, what was heard is shown as ignored
 
 
@@ -71,11 +78,44 @@ def show_line(text: str) -> None:
     print(f"  {text}", flush=True)
 
 
+def unseen(show: Callable[[Seen], None]) -> Callable[[Seen], None]:
+    """Return the same for beside a headset, where a screen that is gone must not end the job."""
+
+    def shown(what: Seen) -> None:
+        with suppress(OSError):
+            show(what)
+
+    return shown
+
+
 def show_said(happened: Happened) -> None:
     """Show what was said in a turn, for those who look at the screen beside the headset."""
     for act in happened.outcome.acts:
         if isinstance(act, Say):
             show_line(act.text)
+
+
+def require_words(recogniser: Recogniser) -> None:
+    """Refuse a recogniser that cannot hear a number or an emergency.
+
+    A number that lost a word is another number: 'point five' for "point oh five".
+
+    Raises:
+        ModelError: it lacks such words.
+    """
+    recogniser.listen_for(compose(Scope("everything")).grammar, None)
+    needed = NUMBER_WORDS | compose(Scope("standing by", awake=False)).vocabulary
+    lacking = [word for word in recogniser.missing_words if word in needed]
+    if lacking:
+        raise ModelError(
+            f"The recogniser in use can't hear numbers or emergencies ({_some(lacking)})",
+            "Take one that can: companion models use bundled",
+        )
+
+
+def _some(words: Sequence[str]) -> str:
+    more = f" and {len(words) - SHOWN_WORDS} more" if len(words) > SHOWN_WORDS else ""
+    return ", ".join(words[:SHOWN_WORDS]) + more
 
 
 def show_unknown_words(loop: Loop, recogniser: Recogniser) -> None:
@@ -85,7 +125,7 @@ def show_unknown_words(loop: Loop, recogniser: Recogniser) -> None:
     everything = compose(named_scopes(loop.job.procedure)["everything"])
     recogniser.listen_for(everything.grammar, None)
     if recogniser.missing_words:
-        print(f"  This recogniser can't hear: {', '.join(recogniser.missing_words)}.", flush=True)
+        print(f"  This recogniser can't hear: {_some(recogniser.missing_words)}.", flush=True)
 
 
 def show_heard(event: Event) -> None:

@@ -13,17 +13,37 @@ import pytest
 from tones import LevelActivity, SoundEar, ToneRecogniser, room, spelled
 
 from companion.audio.endpointing import Endpointer
-from companion.dialogue.events import Heard, SpeechEnded, Tick, Unclear
-from companion.errors import JobNotFoundError, StoreFullError
+from companion.dialogue.events import (
+    SOUND_LOST,
+    EarBack,
+    Heard,
+    Say,
+    SpeechEnded,
+    Tick,
+    Unclear,
+)
+from companion.errors import DeviceError, JobNotFoundError, ModelError, StoreFullError
 from companion.joblog import MemoryStore
+from companion.language.phrasing import phrase
 from companion.listening import Listener
-from companion.loop import Happened, Loop, run, sound_listener, speak_out, spoken_voice, typed
-from companion.ports import Clip
+from companion.loop import (
+    Happened,
+    Loop,
+    recogniser_for,
+    run,
+    sound_listener,
+    speak_out,
+    spoken_voice,
+    typed,
+)
+from companion.ports import Clip, Frame
 from companion.procedures.loader import load
-from companion.speaking.mouths import FileMouth, Placed
+from companion.settings import Settings
+from companion.speaking.mouths import FileMouth, Placed, SilentMouth
+from companion.working import require_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from companion.ports import Draft, Entry, Samples
 
@@ -310,6 +330,74 @@ def test_too_long_a_talk_lets_the_voice_come_back() -> None:
     assert all(to_s < 12.8 for placed in sounding for _, to_s in placed.ducked)
 
 
+def test_a_caution_that_was_spoken_over_to_its_end_was_not_given() -> None:
+    talk = [room(12.0), spelled("sheet metal", SAID), room(0.9)]
+    there = Room(np.concatenate([*talk, spelled("blue elephants", SAID, 10.0), room(3.0)]))
+    there.voice.pace = 0.3
+    there.run()
+    ended = [each.what for each in there.events(SpeechEnded) if isinstance(each, SpeechEnded)]
+    caution = next(p for p in there.mouth.placed if p.clip.text.startswith("Caution."))
+    assert caution.end_s < 23.0  # to its end, while he still spoke
+    assert caution.stopped_s is None
+    assert caution.ducked
+    assert not any(what.startswith("caution:") for what in ended)
+
+
+def test_what_is_said_while_someone_speaks_is_said_low() -> None:
+    there = Room(room(0.1))
+    there.open()
+    there.loop.duck()
+    there.loop.happen(EarBack(there.now()))
+    assert there.mouth.placed[-1].ducked
+    there.loop.lift()
+    assert not there.loop.is_ducked
+
+
+@dataclass
+class Given:
+    """These frames, and no more."""
+
+    given: list[Frame]
+
+    def frames(self) -> Iterator[Frame]:
+        yield from self.given
+
+
+class LostEar:
+    """A microphone that goes while a job is worked."""
+
+    def frames(self) -> Iterator[Frame]:
+        yield Frame(room(0.5))
+        raise DeviceError("The microphone gives no more sound", "Plug it in again.")
+
+
+def test_a_microphone_that_is_gone_is_told_aloud_and_ends_the_run() -> None:
+    there = Room(room(0.1))
+    there.loop.mouth = SilentMouth()
+    said: list[str] = []
+    there.loop.watch = lambda happened: said.extend(
+        act.text for act in happened.outcome.acts if isinstance(act, Say)
+    )
+    there.open()
+    with pytest.raises(DeviceError):
+        run(there.loop, LostEar(), there.listener)
+    assert said[-1] == phrase("listening.ear-lost")
+
+
+def test_words_between_which_sound_was_lost_are_not_taken() -> None:
+    there = Room(room(0.1))
+    there.open()
+    speech = spelled("sheet metal", SAID)
+    frames = [Frame(room(1.0)), Frame(speech[:5_000]), Frame(speech[5_000:], is_torn=True)]
+    frames += [Frame(room(2.0)), Frame(spelled("sheet metal", SAID)), Frame(room(2.0))]
+    run(there.loop, Given(frames), there.listener)
+    assert [turn.event.why for turn in there.turns if isinstance(turn.event, Unclear)] == [
+        SOUND_LOST
+    ]
+    assert there.kinds.count("asked-again") == 1
+    assert there.kinds.count("choice") == 1  # the second time it came whole
+
+
 def test_the_last_words_are_heard_out() -> None:
     there = Room(room(8.0))
     there.open()
@@ -330,3 +418,18 @@ def test_the_builder_finds_engines_that_fit_the_ports() -> None:
     clip = spoken_voice().render("Job finished.")
     assert clip.text == "Job finished."
     assert clip.duration_s > 0.4
+
+
+def test_a_recogniser_that_lacks_numbers_or_emergencies_is_refused() -> None:
+    recogniser = ToneRecogniser(SAID)
+    require_words(recogniser)
+    recogniser.missing_words = ("romex",)
+    require_words(recogniser)
+    recogniser.missing_words = ("oh", "romex")
+    with pytest.raises(ModelError, match=r"numbers or emergencies \(oh\)"):
+        require_words(recogniser)
+
+
+def test_no_vosk_model_chosen_is_told_as_that() -> None:
+    with pytest.raises(ModelError, match="No Vosk model is chosen"):
+        recogniser_for(Settings(recogniser="vosk"))

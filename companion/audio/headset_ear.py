@@ -48,9 +48,10 @@ class HeadsetEar:
     def __init__(self, device: Device) -> None:
         self.device = device
         self.overruns = 0
-        self._blocks: queue.SimpleQueue[tuple[bytes, float] | None] = queue.SimpleQueue()
+        self._blocks: queue.SimpleQueue[tuple[bytes, float, bool] | None] = queue.SimpleQueue()
         self._arrivals: deque[tuple[int, float]] = deque(maxlen=_ARRIVALS_KEPT)
         self._samples = 0
+        self._is_torn = False  # a block was lost since the last one in the queue
         self._stream: Any = None
         self._resampling: Any = None
         self._channels = 1
@@ -62,6 +63,8 @@ class HeadsetEar:
             DeviceError: it cannot be opened.
         """
         module = sounddevice()
+        import soxr  # noqa: PLC0415 - before anything is open that would stay so
+
         try:
             with quiet_start():
                 rate_hz, self._channels = self._form(module)
@@ -83,8 +86,6 @@ class HeadsetEar:
                 "Close what else uses it, or choose another: companion work --devices",
             ) from problem
         if rate_hz != SAMPLE_RATE_HZ:
-            import soxr  # noqa: PLC0415 - only where it is needed
-
             self._resampling = soxr.ResampleStream(rate_hz, SAMPLE_RATE_HZ, 1, dtype="int16")
         return self
 
@@ -117,11 +118,12 @@ class HeadsetEar:
     def _capture(self, block: Any, _count: int, _time: Any, status: Any) -> None:  # noqa: ANN401
         """Called by PortAudio: copy and return."""
         if status.input_overflow:
-            self.overruns += 1
+            self.overruns, self._is_torn = self.overruns + 1, True
         if self._blocks.qsize() < _BLOCKS_KEPT:
-            self._blocks.put((bytes(block), perf_counter()))
+            self._blocks.put((bytes(block), perf_counter(), self._is_torn))
+            self._is_torn = False
         else:
-            self.overruns += 1
+            self.overruns, self._is_torn = self.overruns + 1, True
 
     def _finished(self) -> None:
         """Called by PortAudio when the stream has ended; the reader is told when it gets there."""
@@ -134,13 +136,13 @@ class HeadsetEar:
             DeviceError: the microphone is gone: it ended, or gave nothing for three seconds.
         """
         while True:
-            samples, came_at = self._next()
-            if len(samples):
+            samples, came_at, is_torn = self._next()
+            if len(samples) or is_torn:
                 self._samples += len(samples)
                 self._arrivals.append((self._samples, came_at))
-                yield Frame(samples)
+                yield Frame(samples, is_torn=is_torn)
 
-    def _next(self) -> tuple[Samples, float]:
+    def _next(self) -> tuple[Samples, float, bool]:
         try:
             found = self._blocks.get(timeout=SILENT_S)
         except queue.Empty:
@@ -150,13 +152,13 @@ class HeadsetEar:
                 f"The microphone '{self.device.name}' gives no more sound",
                 "Plug it in again and start: companion work",
             )
-        block, came_at = found
+        block, came_at, is_torn = found
         samples = np.frombuffer(block, np.int16)
         if self._channels > 1:
             samples = samples.reshape(-1, self._channels).mean(axis=1).astype(np.int16)
         if self._resampling is not None:
             samples = self._resampling.resample_chunk(samples)
-        return samples, came_at
+        return samples, came_at, is_torn
 
     def arrived_at(self, stream_s: float) -> float:
         """Return when a moment of the stream was handed over by the sound system.

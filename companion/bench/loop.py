@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from companion.bench.loop_room import Said
     from companion.language.meanings import Meaning
-    from companion.ports import Samples, Voice
+    from companion.ports import Voice
 
 HELP = "response time and barge-in in real time, over a virtual sound card"
 EXAMPLE = "example: python -m companion.bench loop --utterances 50 --speaker flite:slt"
@@ -42,6 +42,7 @@ EXAMPLE = "example: python -m companion.bench loop --utterances 50 --speaker fli
 SPEAKERS = ("espeak:en-us+m3", "flite:slt", "festival:cmu_us_slt_arctic_hts")
 OVER_AFTER_S = 1.2  # how far into an answer it is spoken over
 MOMENT = "anything.volts"  # the step of the talk
+INTERRUPTED = 130
 TRIES = 3  # at being understood, where that is not what is measured
 HEARD_WITHIN_S = 6.0
 READY_WITHIN_S = 60.0
@@ -82,7 +83,7 @@ def run(options: argparse.Namespace) -> None:
     Raises:
         EngineError: a virtual card is not possible here, or the companion ended.
     """
-    measured = Measured()
+    measured, code = Measured(), 0
     names = options.speaker or [name for name in SPEAKERS if name in available_speakers()]
     try:
         with VirtualCard() as card:
@@ -92,10 +93,13 @@ def run(options: argparse.Namespace) -> None:
             measured.cost = companion.end()
     except KeyboardInterrupt:
         print("\nStopped; so far:")
+        code = INTERRUPTED
     summary = summed(measured)
     print(text(summary))
     if options.json:
         print(json.dumps(summary))
+    if code:
+        raise SystemExit(code)
 
 
 def _clicks(card: VirtualCard, measured: Measured) -> None:
@@ -145,15 +149,23 @@ class _Talk:
                 self._over(over, over["does_not_cut"], cuts=False)
                 bar.update()
 
-    def _sound(self, sentence: str) -> Samples:
-        said = next(self._speakers).say(spelled(sentence))
-        return said if self._snr_db is None else mix(said, self._snr_db, 1)
+    def _say(self, sentence: str) -> Said:
+        words = next(self._speakers).say(spelled(sentence))
+        noisy = words if self._snr_db is None else mix(words, self._snr_db, 1)
+        return self._room.say(noisy, words)
+
+    def _turn(self, said: Said) -> dict[str, Any] | None:
+        """Return the turn that something said led to; an earlier one is not meant."""
+        return self._companion.next("Heard", HEARD_WITHIN_S, after=said.began_at)
 
     def _ask(self, kind: str, sentence: str) -> None:
         """Say something into the quiet, and measure the answer."""
         self._room.await_quiet()
-        said = self._room.say(self._sound(sentence))
-        turn = self._companion.next("Heard", HEARD_WITHIN_S) or {"words": "", "parts": {}}
+        said = self._say(sentence)
+        turn = self._turn(said) or {
+            "words": "",
+            "parts": {},
+        }
         answered = self._room.answered_at(said) if turn.get("said") else None
         self._measured.answers.append(
             {
@@ -171,8 +183,8 @@ class _Talk:
         if not self._long_answer(over):
             return
         measured = self._measured
-        said = self._room.say(self._sound(sentence))
-        turn = self._companion.next("Heard", HEARD_WITHIN_S)
+        said = self._say(sentence)
+        turn = self._turn(said)
         factors, first_at = self._room.loudness(self._clip, self._began_at)
         spoken = max(0, int((said.began_at - first_at) / 0.01))
         ducked = first_below(factors, spoken)
@@ -206,8 +218,8 @@ class _Talk:
     def _heard(self, sentence: str) -> tuple[Said, dict[str, Any]] | None:
         """Say something into the quiet; return where it lay and the turn, if it was understood."""
         self._room.await_quiet()
-        said = self._room.say(self._sound(sentence))
-        turn = self._companion.next("Heard", HEARD_WITHIN_S)
+        said = self._say(sentence)
+        turn = self._turn(said)
         understood = turn is not None and turn["words"] == sentence and turn["said"]
         return (said, turn) if turn and understood else None
 

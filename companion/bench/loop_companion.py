@@ -8,6 +8,7 @@ ends when its input ends, and tells what it has cost.
 from __future__ import annotations
 
 import json
+import signal
 import sys
 import time
 import tomllib
@@ -151,4 +152,5 @@ def _peak_mb() -> float:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the one who started it
     {"work": work, "echo": echo}[sys.argv[1]]()

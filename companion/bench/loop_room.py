@@ -54,8 +54,8 @@ class Companion:
             self._told.put(json.loads(line))
         self._told.put(None)
 
-    def next(self, event: str, timeout_s: float) -> dict[str, Any] | None:
-        """Return the next turn of that kind; None where there was none in time.
+    def next(self, event: str, timeout_s: float, after: float = 0.0) -> dict[str, Any] | None:
+        """Return the next turn of that kind that began after a moment; None if none did in time.
 
         Raises:
             EngineError: the program has ended.
@@ -68,7 +68,7 @@ class Companion:
                 return None
             if told is None:
                 raise EngineError("The companion has ended", "See above why, and run it again.")
-            if told["event"] == event:
+            if told["event"] == event and told.get("began", after) >= after:
                 return told
         return None
 
@@ -131,15 +131,19 @@ class Room:
             sleep(0.02)
         return False
 
-    def say(self, speech: Samples) -> Said:
+    def say(self, speech: Samples, words: Samples | None = None) -> Said:
         """Say something, and find it in the microphone's recording.
+
+        Args:
+            speech: int16 mono PCM at 16 kHz.
+            words: the same without noise, where there is noise: it tells where the words end.
 
         Raises:
             EngineError: it never got there.
         """
         before = perf_counter()
         self._card.say(speech).wait()
-        first, last = onset(speech), last_loud(speech)
+        first, last = onset(speech), last_loud(speech if words is None else words)
         began_at = _onset_after(self._card.microphone, before)
         if began_at is None or first is None or last is None:
             raise EngineError("The virtual microphone heard nothing", "Run it again.")

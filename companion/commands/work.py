@@ -81,9 +81,9 @@ def _work(
     job_id, procedure = job
     loop = Loop(store, job_id, way.voice, way.mouth, lambda: datetime.now(UTC), cue=way.cue)
     if not (arguments.typed or arguments.wav):
-        from companion.working import show_said
+        from companion.working import show_said, unseen
 
-        loop.watch = show_said
+        loop.watch = unseen(show_said)
     try:
         loop.open(procedure) if procedure else loop.resume()
         way.listen(loop)
@@ -114,9 +114,10 @@ def _recorded(files: list[Path]) -> Iterator[_Way]:
     from companion.loop import recogniser_for, run, sound_listener
     from companion.settings import load_settings
     from companion.speaking.mouths import TextMouth, TextVoice
-    from companion.working import show_heard, show_line
+    from companion.working import require_words, show_heard, show_line
 
     ear, recogniser = FileEar(files), recogniser_for(load_settings())
+    require_words(recogniser)
 
     def listen(loop: Loop) -> None:
         loop.foresee = show_heard
@@ -133,18 +134,19 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
     from companion.settings import load_settings
     from companion.sound_card import headphones, microphone
     from companion.speaking.headset_mouth import HeadsetMouth
-    from companion.working import show_heard, show_unknown_words
+    from companion.working import require_words, show_heard, show_unknown_words, unseen
 
     settings = load_settings()
     heard_by = microphone(arguments.microphone or settings.microphone)
     spoken_by = headphones(arguments.headphones or settings.headphones)
     voice, recogniser = spoken_voice(), recogniser_for(settings)
-    print(f"  Microphone: {heard_by.name}. Headphones: {spoken_by.name}.")
-    print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.", flush=True)
+    require_words(recogniser)
     with HeadsetMouth(spoken_by) as mouth, HeadsetEar(heard_by) as ear:
+        print(f"  Microphone: {heard_by.name}. Headphones: {spoken_by.name}.")
+        print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.")
 
         def listen(loop: Loop) -> None:
-            loop.foresee = show_heard
+            loop.foresee = unseen(show_heard)
             show_unknown_words(loop, recogniser)
             run(loop, ear, sound_listener(loop.language, recogniser))
             speak_out(loop, ear)

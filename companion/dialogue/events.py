@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from companion.procedures.model import Procedure
 
 
+SOUND_LOST = "sound was lost"  # between the words: what is left may be others
+
 # ---------------------------------------------------------------- events; `at` is UTC
 
 
@@ -43,7 +45,7 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """Someone spoke and nothing could be made of it ('too long')."""
+    """Someone spoke and nothing could be made of it: 'too long', or `SOUND_LOST`."""
 
     why: str
     at: datetime

@@ -44,7 +44,26 @@ if TYPE_CHECKING:
 
 
 WAKE = Command("wake")
-QUIET = Command("quiet")  # it only silences: whatever else is near, asking would cost more
+QUIET = Command("quiet")
+_ABOUT_THE_TALK = frozenset(
+    {
+        "quiet",
+        "hold-on",
+        "repeat",
+        "which-step",
+        "steps-to-go",
+        "what-next",
+        "caution",
+        "tell-me-more",
+        "what-can-i-say",
+        "tools",
+        "read-it-back",
+        "why",
+        "source",
+        "speak-up",
+        "slow-down",
+    }
+)
 
 
 class Likelihood(IntEnum):
@@ -150,13 +169,19 @@ def judge(
         return AskAgain(best) if doubtful else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
-    urgent = any(isinstance(each.meaning, Emergency) for each in candidates)
-    harmless = best.meaning == QUIET and not urgent
-    rival = None if harmless else _rival(candidates, likelihood, limits)
+    rival = None if _is_harmless(candidates) else _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
         return Accept(best) if best.match >= limits.accept_match and not odd else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
+
+
+def _is_harmless(candidates: Sequence[Candidate]) -> bool:
+    """Return whether 'quiet' was heard, and nothing else that would be lost by being silent."""
+    others = [each.meaning for each in candidates[1:]]
+    return candidates[0].meaning == QUIET and all(
+        isinstance(other, Command) and other.name in _ABOUT_THE_TALK for other in others
+    )
 
 
 def _rival(

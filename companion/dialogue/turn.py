@@ -21,6 +21,7 @@ from companion.dialogue.awaiting import (
     missing_readings,
 )
 from companion.dialogue.events import (
+    SOUND_LOST,
     EarBack,
     EarLost,
     Heard,
@@ -100,8 +101,8 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
             safety.resume(turn)
         case Heard():
             _hear(turn, event)
-        case Unclear():
-            turn.cue("not understood")  # nobody commands that long: it was not for me
+        case Unclear(why=why):
+            _unclear(turn, why)
         case SpeechEnded(what=what):
             _heard_out(turn, what)
         case Interrupted():
@@ -143,6 +144,15 @@ def _heard_out(turn: Turn, what: str) -> None:
         turn.remember(prompted=slug)
     if kind == "caution":
         caution_heard(turn, slug)
+
+
+def _unclear(turn: Turn, why: str) -> None:
+    """Nobody commands for so long: it was not for me. Of what was torn, nobody knows."""
+    if why != SOUND_LOST or turn.session.standing_by:
+        turn.cue("not understood")
+        return
+    turn.log("asked-again", words="", why=why)
+    turn.tell_aside("unclear.again")
 
 
 def _hear(turn: Turn, event: Heard) -> None:

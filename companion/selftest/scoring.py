@@ -139,7 +139,7 @@ def _only_utterances(happened: Iterable[object]) -> Iterator[Utterance]:
 
 def _judged(utterance: Utterance, phrase: Phrase) -> Heard:
     sentence = " ".join(utterance.hearing.words)
-    return Heard(sentence, _taken(utterance, phrase), _response_s(utterance))
+    return Heard(sentence, _taken(utterance, phrase), utterance.response_s)
 
 
 def _taken(utterance: Utterance, phrase: Phrase) -> Taken:
@@ -150,16 +150,6 @@ def _taken(utterance: Utterance, phrase: Phrase) -> Taken:
     if isinstance(judgement, Accept):
         return "right" if judgement.candidate.meaning in phrase.meanings else "wrong"
     return "missed" if isinstance(judgement, Ignore) else "asked"
-
-
-def _response_s(utterance: Utterance) -> float:
-    """Return patience and late decoding together.
-
-    Decoding runs while patience does; only what takes longer comes on top.
-    """
-    waited_s = utterance.span.closed_s - utterance.span.end_of_speech_s
-    early_s = utterance.decoding_s - utterance.late_s
-    return max(waited_s, early_s) + utterance.late_s
 
 
 def better(scores: Sequence[Score], current: str) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from companion.selftest.levels import CLIPPED_SHARE, clipped_share
 from companion.selftest.listening_test import LEAST_READ
 from companion.selftest.scoring import MARGIN
-from companion.settings import settings_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,7 +93,7 @@ def _choice_lines(result: Result) -> Iterator[str]:
         )
     else:
         yield f"From now on: {result.now}, for your voice better than {result.before}."
-        yield f'To change back, write "recogniser": "{result.before}" into {settings_path()}.'
+        yield f"Change back with: companion models use {result.before}"
 
 
 def as_json(result: Result) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from companion.speaking.loudness import at_rate
 from companion.speaking.mixing import ClipLine, Track
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from types import TracebackType
 
     from companion.sound_card import Device
@@ -42,6 +43,7 @@ class HeadsetPlaying:
         clip: what is played.
         track: the same, in the line.
         rate_hz: the stream's rate.
+        check: raises a `DeviceError` where the device is gone.
         lock: held while the sound system's thread takes sound from the track.
 
     Attributes:
@@ -49,7 +51,15 @@ class HeadsetPlaying:
             that was handed over.
     """
 
-    def __init__(self, clip: Clip, track: Track, rate_hz: int, lock: Lock) -> None:
+    def __init__(
+        self,
+        clip: Clip,
+        track: Track,
+        rate_hz: int,
+        lock: Lock,
+        check: Callable[[], None],
+    ) -> None:
+        self._check = check
         self._clip, self._track, self._rate_hz, self._lock = clip, track, rate_hz, lock
         self._pieces: deque[tuple[float, int]] = deque(maxlen=2 * round(1 / BLOCK_S))
         self._heard_at_stop_s: float | None = None
@@ -80,10 +90,17 @@ class HeadsetPlaying:
 
     @property
     def heard_s(self) -> float:
-        """How much of it has left the device, seconds; at a cut it stays what it was."""
+        """How much of it has left the device, seconds; at a cut it stays what it was.
+
+        Raises:
+            DeviceError: the device is gone, and the rest of it will never be heard.
+        """
         with self._lock:
             stopped_s = self._heard_at_stop_s
-            return self._heard_now_s() if stopped_s is None else stopped_s
+            heard_s = self._heard_now_s() if stopped_s is None else stopped_s
+        if stopped_s is None and heard_s < self._clip.duration_s:
+            self._check()
+        return heard_s
 
     def _heard_now_s(self) -> float:
         now, waiting = perf_counter(), 0.0
@@ -171,17 +188,29 @@ class HeadsetMouth:
         Raises:
             DeviceError: the headphones are gone.
         """
-        if not self._stream.active or perf_counter() - self._asked_at > STALLED_S:
-            raise DeviceError(
-                f"The headphones '{self.device.name}' play no more",
-                "Plug them in again and start: companion work",
-            )
+        self.check()
         track = Track(at_rate(clip, self.rate_hz), self.rate_hz)
-        playing = HeadsetPlaying(clip, track, self.rate_hz, self._lock)
+        playing = HeadsetPlaying(clip, track, self.rate_hz, self._lock, self.check)
         with self._lock:
             self._sounding[track] = playing
             self._line.add(track)
         return playing
+
+    def check(self) -> None:
+        """Look whether they still play.
+
+        Raises:
+            DeviceError: the headphones are gone.
+        """
+        try:
+            active = bool(self._stream.active)
+        except sounddevice().PortAudioError:
+            active = False
+        if not active or perf_counter() - self._asked_at > STALLED_S:
+            raise DeviceError(
+                f"The headphones '{self.device.name}' play no more",
+                "Plug them in again and start: companion work",
+            )
 
     def _fill(self, block: Any, count: int, times: Any, status: Any) -> None:  # noqa: ANN401
         """Called by PortAudio: hand over the next block."""

@@ -180,9 +180,11 @@ class _Engine:
         if changed:
             self._set(manner)
         self._pyttsx3.save_to_file(text, str(path))
-        self._run()
+        is_whole = self._run()
         if changed:
             self._check_voice(manner)
+        if not is_whole:
+            raise _NoSoundError(text)
         samples = _samples(path, text)
         self._manner = manner
         return samples
@@ -200,8 +202,8 @@ class _Engine:
         if self._is_espeak and (self._failed or not taken):
             raise _unknown(manner.named)
 
-    def _run(self) -> None:
-        """Let the engine work, but not for ever.
+    def _run(self) -> bool:
+        """Let the engine work, but not for ever; return whether it came to its end.
 
         Whether `runAndWait` returns before the file is written depends on how the library was
         built, so the end is taken from the engine's own notice.
@@ -214,8 +216,9 @@ class _Engine:
             self._pyttsx3.runAndWait()
         finally:
             watchdog.cancel()
-        self._finished.wait(STUCK_S)
+        is_whole = self._finished.wait(STUCK_S)
         self._await_idle()
+        return is_whole
 
     def _await_idle(self) -> None:
         """Wait until eSpeak's own thread is done: its notice comes a little before that.

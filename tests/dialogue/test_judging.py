@@ -96,12 +96,14 @@ def test_nothing_in_the_grammar_is_not_for_me() -> None:
     assert judge((), anything, LIMITS) == Ignore()
 
 
-def test_quiet_is_taken_whatever_is_near_but_an_emergency() -> None:
+def test_quiet_is_taken_unless_something_is_near_that_would_be_lost_by_it() -> None:
     quiet = Candidate(Command("quiet"), ("quiet",), 0.65, -1.0)
-    near = Candidate(Command("done"), ("done",), 0.65, -1.1)
-    fire = Candidate(Emergency("fire"), ("fire",), 0.65, -1.1)
+    near = Candidate(Command("repeat"), ("repeat",), 0.65, -1.1)
     assert judge((quiet, near), anything, LIMITS) == Accept(quiet)
-    assert judge((quiet, fire), anything, LIMITS) != Accept(quiet)
+    four = Measure(Decimal(4), None)
+    for lost in (Command("done"), Emergency("fire"), Reading("supply-static", four)):
+        other = Candidate(lost, ("other",), 0.65, -1.1)
+        assert judge((quiet, other), anything, LIMITS) != Accept(quiet)
     poor = replace(quiet, match=0.5)
     assert judge((poor, near), anything, LIMITS) != Accept(poor)
 

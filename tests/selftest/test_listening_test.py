@@ -143,7 +143,7 @@ def test_the_better_one_is_kept_and_the_way_back_told(
     changed = listening_test(lambda: nullcontext(Recorded(room(0.1))), kept, lambda _: None)
     assert changed.now == "bundled-original"
     assert load_settings() == replace(kept, recogniser="bundled-original")
-    assert 'write "recogniser": "bundled" into' in as_text(changed)
+    assert "Change back with: companion models use bundled" in as_text(changed)
 
     monkeypatch.setattr(made, "takes", lambda *_: result.takes[:9])
     few = listening_test(lambda: nullcontext(Recorded(room(0.1))), kept, lambda _: None)

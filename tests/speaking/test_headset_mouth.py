@@ -19,6 +19,7 @@ import numpy as np
 import pytest
 
 from companion.bench.virtual_card import HEADPHONES, VirtualCard, last_loud, onset
+from companion.errors import DeviceError
 from companion.ports import Clip
 from companion.sound_card import Device
 from companion.speaking.headset_mouth import HeadsetMouth, HeadsetPlaying
@@ -52,7 +53,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 
 def playing(track: Track) -> HeadsetPlaying:
-    return HeadsetPlaying(Clip(np.ones(800, np.int16), 8_000), track, 8_000, Lock())
+    return HeadsetPlaying(Clip(np.ones(800, np.int16), 8_000), track, 8_000, Lock(), lambda: None)
 
 
 @pytest.fixture
@@ -230,3 +231,14 @@ def test_headphones_that_take_no_more_are_told_after_three_seconds(card: Virtual
         card.let_go(HEADPHONES)
     assert "play no more" in told["problem"]
     assert told["heard"] < 3.0
+
+
+def test_headphones_that_are_gone_leave_no_one_waiting_for_the_end(track: Track) -> None:
+    def gone() -> None:
+        raise DeviceError("The headphones play no more", "Plug them in again.")
+
+    clip = HeadsetPlaying(Clip(np.ones(800, np.int16), 8_000), track, 8_000, Lock(), gone)
+    with pytest.raises(DeviceError):
+        _ = clip.heard_s
+    clip.stop()
+    assert clip.heard_s == 0.0

@@ -180,7 +180,7 @@ def _came(wanted: _Played, got: _Played, before: Pending | None) -> Came:
         return Came.READ_BACK
     if not got.entries and not got.answer:
         return Came.MISSED
-    if got.values and got.values != wanted.values:
+    if got.values != wanted.values:  # another one, or a value that was taken for a command
         return Came.SILENT_ERROR
     return Came.OTHER_WRONG
 

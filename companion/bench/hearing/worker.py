@@ -41,17 +41,13 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class HeardUtterance:
-    """An utterance as heard; `response_s` is patience and late decoding, without voice and log."""
+    """An utterance as heard; `response_s` as `listening.Utterance` has it, voice and log apart."""
 
     hearing: Hearing
     patience_s: float
     decoding_s: float
     late_s: float
-
-    @property
-    def response_s(self) -> float:
-        """From the end of the last word to the moment at which the sentence is known, seconds."""
-        return self.patience_s + self.late_s
+    response_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +254,7 @@ def _heard(ask: Ask, language: Language, recogniser: Recogniser) -> list[HeardUt
             each.span.closed_s - each.span.end_of_speech_s,
             each.decoding_s,
             each.late_s,
+            each.response_s,
         )
         for each in found
         if isinstance(each, Utterance)
