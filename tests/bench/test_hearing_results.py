@@ -1,19 +1,14 @@
-"""Results that survive being stopped, their sums, their table and their picture."""
+"""Results that survive being stopped."""
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
-from companion.bench.hearing.results import FILE, Result, Results
-from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, costs, errors, rows, text
+from companion.bench.hearing.results import FAILED, FILE, Result, Results
 from companion.errors import InputError
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 SETTINGS = {"corpus": ["own"], "seed": 1}
 ONE = Result(
@@ -68,66 +63,33 @@ def test_a_line_that_is_no_result_is_told_with_its_number(tmp_path: Path) -> Non
         Results(tmp_path, SETTINGS)
 
 
-def many(came: str, count: int, **changes: object) -> list[Result]:
-    return [replace(ONE, came=came, **changes) for _ in range(count)]  # type: ignore[arg-type]
+def test_failures_and_other_words_under_an_old_name_are_heard_anew(tmp_path: Path) -> None:
+    with Results(tmp_path, SETTINGS) as results:
+        results.add(ONE)
+        results.add(replace(ONE, case="own-2", came=FAILED))
+    done = Results(tmp_path, SETTINGS)
+    assert done.is_done("bundled", "10", "own-1", "which step")
+    assert not done.is_done("bundled", "10", "own-1", "which step is it")
+    assert not done.is_done("bundled", "10", "own-2", "which step")
+    assert not done.is_done("bundled", "5", "own-1", "which step")
 
 
-def test_rates_count_what_they_are_named_for() -> None:
-    found = [
-        *many("right", 6, value=True),
-        *many("silent error", 1, value=True),
-        *many("asked", 1, value=True),
-        *many("missed", 1),
-        *many("other wrong", 1),
-        *many("right", 3, known=False),
-        *many("silent error", 1, known=False),
-        *many("quiet", 8, addressed=False, known=False, sound_s=450.0),
-        *many("false accept", 2, addressed=False, known=False, sound_s=450.0),
-    ]
-    [row] = rows(found, "festival")
-    rates = (row.accuracy, row.silent_errors, row.misses, row.asked, row.unknown_wrong)
-    assert [(r.hits, r.of) for r in rates if r] == [(6, 10), (1, 8), (1, 10), (1, 10), (1, 4)]
-    assert row.talk_hours == pytest.approx(1.25)
-    assert row.false_accepts
-    assert row.false_accepts[0] == pytest.approx(1.6)
-    assert row.response_ms == pytest.approx((400.0, 400.0))
+def test_a_folder_that_is_a_file_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "taken"
+    path.write_text("")
+    with pytest.raises(InputError, match="--out"):
+        Results(path, SETTINGS)
 
 
-def test_the_held_out_voices_and_people_are_counted_apart() -> None:
-    found = [
-        replace(ONE, synthesis=synthesis) for synthesis in ("flite", "festival", "people", "espeak")
-    ]
-    assert [
-        (row.group, row.accuracy.of if row.accuracy else 0) for row in rows(found, "festival")
-    ] == [
-        (TUNED, 2),
-        (HELD_OUT, 1),
-        (PEOPLE, 1),
-    ]
+def added_without_room(results: Results) -> None:
+    with results:
+        assert results._file
+        results._file.close()
+        results._file = Path("/dev/full").open("w")  # noqa: SIM115 - Linux: never any room there
+        results.add(ONE)
 
 
-def test_the_table_runs_from_clean_to_loud_and_names_the_cost() -> None:
-    found = [replace(ONE, cell=cell) for cell in ("5", "clean", "20", "10")]
-    summed = rows(found, "festival")
-    assert [row.cell for row in summed] == ["clean", "20", "10", "5"]
-    told = text(summed, costs({"bundled": [COST, {**COST, "peak_memory_mb": 250.0}]}))
-    assert "100.0 (20.7-100.0)" in told  # Wilson's bound of 1 of 1 (tests/bench/test_rates.py)
-    assert "250" in told
-    assert "0.100" in told  # 4 s of processor time for 40 s of utterances
-    json.dumps([row.as_json() for row in summed])
-
-
-def test_every_silent_error_and_false_accept_is_listed() -> None:
-    found = [*many("silent error", 1, taken="readings.bare 0.49"), *many("asked", 1), ONE]
-    [line] = errors(found)
-    assert "which step" in line
-    assert "0.49" in line
-
-
-def test_the_picture_is_drawn(tmp_path: Path) -> None:
-    pytest.importorskip("matplotlib", reason="install the extra bench")
-    from companion.bench.hearing.plot import draw  # noqa: PLC0415 - only where it can be
-
-    found = [replace(ONE, cell=cell, engine=e) for cell in ("clean", "5") for e in ("a", "b")]
-    for path in draw(rows(found, "festival"), tmp_path):
-        assert path.stat().st_size > 5_000
+def test_results_that_cannot_be_written_are_told(tmp_path: Path) -> None:
+    results = Results(tmp_path, SETTINGS)
+    with pytest.raises(InputError, match=r"cannot be written: No space left.*--out"):
+        added_without_room(results)

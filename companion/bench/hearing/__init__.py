@@ -70,7 +70,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="ENGINE",
         help="the synthesis engine counted apart: nothing is tuned on it (default: festival)",
     )
-    add("--jobs", type=int, default=1, help="how many processes at once (default: 1)")
+    add("--jobs", type=int, default=1, help="processes at once, 1 or 2 (default: 1)")
     add(
         "--out",
         type=Path,
@@ -118,6 +118,10 @@ def run(options: argparse.Namespace) -> None:
                 measure(engine, plan, results)
     except KeyboardInterrupt:
         print(f"Stopped. Go on with the same command; so far in {options.out}:", file=sys.stderr)
+    except EngineError:
+        if results.done:
+            _tell(options, results, cases)
+        raise
     _tell(options, results, cases)
 
 

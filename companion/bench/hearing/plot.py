@@ -1,9 +1,13 @@
-"""The results as a picture: three panels against the noise, a line for each engine."""
+"""The results as a picture: three panels against the noise, a line for each engine.
+
+The held-out voices are dashed, people dotted.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from companion.bench.hearing.noise import CLEAN
 from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, loudness
 from companion.errors import EngineError
 
@@ -16,12 +20,18 @@ if TYPE_CHECKING:
 # Colours that stay apart for the colour-blind: M. Okabe and K. Ito, 'Color Universal Design', 2008.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
 MARKS = ("o", "s", "^", "D", "v", "P")
-PANELS = (
-    ("accuracy", "understood", "sentence accuracy, %"),
-    ("silent_errors", "taken wrong in silence", "silent errors, %"),
-    ("asked", "asked again or between", "ask-again rate, %"),
+PANELS = (  # the rate, its title, and how far its axis goes
+    ("accuracy", "understood at once, %", 100),
+    ("silent_errors", "values taken wrong in silence, %", 40),
+    ("asked", "asked again or between, %", 100),
 )
 STYLES = {TUNED: "-", HELD_OUT: "--", PEOPLE: ":"}
+_WIDTH_IN, _PANEL_IN, _MARGINS_IN = 15.0, 3.3, 1.6
+_APART = 0.13  # of a cell, between the engines, so that their bars do not cover one another
+_BELOW = (
+    "Across: signal-to-noise ratio. Bars: 95 % bounds (Wilson); "
+    "few sentences give long ones, and they may go on beyond the edge."
+)
 
 
 def draw(table: Sequence[Row], folder: Path) -> list[Path]:
@@ -50,23 +60,37 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
     groups = [group for group in STYLES if any(row.group == group for row in table)]
     engines = list(dict.fromkeys(row.engine for row in table))
     cells = sorted({row.cell for row in table}, key=loudness)
-    size = (13.0, 3.6 * len(groups) + 0.8)
-    figure, axes = plt.subplots(len(groups), len(PANELS), figsize=size, squeeze=False)
+    height = _MARGINS_IN + _PANEL_IN * len(groups)
+    figure, axes = plt.subplots(
+        len(groups), len(PANELS), figsize=(_WIDTH_IN, height), squeeze=False, sharex=True
+    )
     for group, line in zip(groups, axes, strict=True):
-        for (name, title, unit), axis in zip(PANELS, line, strict=True):
-            here = [row for row in table if row.group == group]
+        here = [row for row in table if row.group == group]
+        for (name, title, top), axis in zip(PANELS, line, strict=True):
             _panel(axis, here, name, (engines, cells))
-            axis.set_ylabel(unit)
-            axis.set_title(f"{title}: {group}", fontsize=11, loc="left")
+            axis.set_title(title if group == groups[0] else "", fontsize=15, loc="left", pad=12)
+            axis.set_ylim(-0.04 * top, 1.03 * top)
+        line[0].set_ylabel(f"{group}\n{_counted(here)}", fontsize=13)
     handles, labels = axes[0][0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="lower center", ncols=len(engines), frameon=False)
-    figure.supxlabel("signal-to-noise ratio", y=0.06, fontsize=10)
-    figure.tight_layout(rect=(0, 0.08, 1, 1))
+    edge = 1 / height  # an inch, as a share of the height
+    figure.legend(
+        handles, labels, loc="upper left", bbox_to_anchor=(0.05, 1 - 0.1 * edge),
+        ncols=len(engines), frameon=False, fontsize=14,
+    )  # fmt: skip
+    figure.text(0.06, 0.12 * edge, _BELOW, fontsize=12)
+    figure.tight_layout(rect=(0, 0.35 * edge, 1, 1 - 0.5 * edge))
     written = [folder / "hearing.png", folder / "hearing.svg"]
     for path in written:
-        figure.savefig(path, dpi=130)
+        figure.savefig(path, dpi=110)
     plt.close(figure)
     return written
+
+
+def _counted(here: Sequence[Row]) -> str:
+    """Return how many sentences stand behind a line of panels, per engine and cell."""
+    counts = [row.accuracy.of for row in here if row.accuracy]
+    low, high = min(counts, default=0), max(counts, default=0)
+    return f"{high} sentences" if low == high else f"{low} to {high} sentences"
 
 
 def _panel(
@@ -83,21 +107,25 @@ def _panel(
         }
         places = [at for at, cell in enumerate(cells) if cell in found]
         rates = [found[cells[at]] for at in places]
-        shifted = [at + 0.06 * (number - (len(engines) - 1) / 2) for at in places]
+        shifted = [at + _APART * (number - (len(engines) - 1) / 2) for at in places]
         axis.errorbar(
             shifted,
             [100 * rate.share for rate in rates],
             yerr=[
-                [100 * (rate.share - rate.low) for rate in rates],
-                [100 * (rate.high - rate.share) for rate in rates],
+                [max(0.0, 100 * (rate.share - rate.low)) for rate in rates],  # rounding: never
+                [max(0.0, 100 * (rate.high - rate.share)) for rate in rates],  # below none
             ],
             label=engine,
             color=COLOURS[number % len(COLOURS)],
             marker=MARKS[number % len(MARKS)],
+            linestyle=STYLES[here[0].group],
+            markersize=8,
+            linewidth=2.2,
+            elinewidth=1.3,
             capsize=3,
-            linewidth=1.6,
         )
-    axis.set_xticks(range(len(cells)), [c if c == "clean" else f"{c} dB" for c in cells])
-    axis.set_ylim(0 if name != "accuracy" else None, 101 if name == "accuracy" else None)
+    names = [cell if cell == CLEAN else f"{cell} dB" for cell in cells]
+    axis.set_xticks(range(len(cells)), names)
+    axis.tick_params(labelsize=13, labelbottom=True)
     axis.grid(axis="y", alpha=0.3)
     axis.spines[["top", "right"]].set_visible(False)

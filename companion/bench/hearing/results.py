@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
 FILE = "results.jsonl"
+FAILED = "failed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,7 @@ class Result:
         synthesis: the synthesis engine, or 'people'.
         addressed: whether it was meant for the companion.
         said: its words.
-        came: what came of it, as `scoring.Came` has it; 'failed' where the engine died.
+        came: what came of it, as `scoring.Came` has it; `FAILED` where the engine died.
         known: whether the grammar has the words.
         value: whether it holds a reading, a slot, a choice or a hold answer.
         taken: what was taken.
@@ -92,7 +93,8 @@ class Results:
         for number, line in enumerate(lines, start=1):
             self._take(line, number)
         if not lines:
-            path.write_text(json.dumps({"settings": self.settings}) + "\n", "utf-8")
+            with self:
+                self._write({"settings": self.settings})
 
     def _take(self, line: str, number: int) -> None:
         try:
@@ -116,7 +118,10 @@ class Results:
 
     def __enter__(self) -> Self:
         """Open the file to add to it."""
-        self._file = (self.folder / FILE).open("a", encoding="utf-8")
+        try:
+            self._file = (self.folder / FILE).open("a", encoding="utf-8")
+        except OSError as problem:
+            raise self._unwritable(problem) from problem
         return self
 
     def __exit__(
@@ -126,11 +131,23 @@ class Results:
         trace: TracebackType | None,
     ) -> None:
         """Close the file."""
-        if self._file:
-            self._file.close()
+        try:
+            if self._file:
+                self._file.close()
+        except OSError as left:  # what was not written before is not written now
+            raise self._unwritable(left) from left
+
+    def is_done(self, engine: str, cell: str, case: str, said: str) -> bool:
+        """Whether there is a result of that case, with these words, that is no failure."""
+        found = self.done.get((engine, cell, case))
+        return found is not None and found.said == said and found.came != FAILED
 
     def add(self, result: Result) -> None:
-        """Keep a result."""
+        """Keep a result.
+
+        Raises:
+            InputError: it cannot be written.
+        """
         self.done[result.key] = result
         self._write(asdict(result))
 
@@ -142,8 +159,18 @@ class Results:
     def _write(self, line: dict[str, Any]) -> None:
         if self._file is None:
             raise RuntimeError("results are added while the file is open")
-        self._file.write(json.dumps(line) + "\n")
-        self._file.flush()
+        try:
+            self._file.write(json.dumps(line) + "\n")
+            self._file.flush()
+        except OSError as problem:
+            raise self._unwritable(problem) from problem
+
+    def _unwritable(self, problem: OSError) -> InputError:
+        return InputError(
+            f"The results cannot be written: {problem.strerror}",
+            "Free some room, or choose another folder with --out.",
+            where=str(self.folder),
+        )
 
 
 def _whole_lines(path: Path) -> list[str]:

@@ -11,8 +11,8 @@ from tqdm import tqdm
 
 from companion.bench.hearing.moments import moment
 from companion.bench.hearing.noise import CLEAN
-from companion.bench.hearing.results import Result
-from companion.bench.hearing.scoring import Score, scored
+from companion.bench.hearing.results import FAILED, Result
+from companion.bench.hearing.scoring import Came, Score, scored
 from companion.bench.hearing.spoken import sound
 from companion.bench.hearing.worker import Ask, EngineProcess, HeardUtterance
 from companion.errors import EngineError
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from companion.bench.hearing.noise import Room
     from companion.bench.hearing.results import Results
 
-FAILED = "failed"
+MOST_JOBS = 2  # more of them make each other slow, and the response times wrong
 Task = tuple[str, "Case"]  # the cell, and the case
 
 
@@ -63,10 +63,14 @@ def measure(engine: str, plan: Plan, results: Results) -> None:
     Raises:
         EngineError: it is not installed, or its model is missing.
     """
-    left = [t for t in plan.tasks() if (engine, t[0], t[1].id) not in results.done]
+    left = [
+        (cell, case)
+        for cell, case in plan.tasks()
+        if not results.is_done(engine, cell, case.id, " ".join(case.words))
+    ]
     if not left:
         return
-    size = -(-len(left) // plan.jobs)
+    size = -(-len(left) // min(plan.jobs, MOST_JOBS))
     shares = [left[at : at + size] for at in range(0, len(left), size)]
     with tqdm(total=len(left), desc=f"{engine:16}", unit=" sounds", dynamic_ncols=True) as bar:
         run = _Run(engine, plan, results, bar)
@@ -85,6 +89,7 @@ class _Run:
     def __init__(self, engine: str, plan: Plan, results: Results, bar: Any) -> None:  # noqa: ANN401
         self._engine, self._plan, self._results, self._bar = engine, plan, results, bar
         self._lock = Lock()
+        self._right, self._in_scope = 0, 0
         self.stopping = Event()
 
     def share(self, tasks: Sequence[Task]) -> None:
@@ -97,9 +102,18 @@ class _Run:
                 result = self._heard(process, cell, case)
                 with self._lock:
                     self._results.add(result)
-                    self._bar.update()
+                    self._tell(result)
             with self._lock:
                 self._results.add_cost(self._engine, asdict(process.cost()))
+
+    def _tell(self, result: Result) -> None:
+        """Move the bar; it shows how many of the sentences in scope were right so far."""
+        if result.addressed and result.known:
+            self._in_scope += 1
+            self._right += result.came == Came.RIGHT.value
+            share = 100 * self._right / self._in_scope
+            self._bar.set_postfix_str(f"{share:.0f} % right", refresh=False)
+        self._bar.update()
 
     def _heard(self, process: EngineProcess, cell: str, case: Case) -> Result:
         there = moment(case.moment)

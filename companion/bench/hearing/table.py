@@ -8,6 +8,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from companion.bench.hearing.noise import CLEAN
+from companion.bench.hearing.results import FAILED
 from companion.bench.hearing.scoring import Came
 from companion.bench.rates import per_hour, wilson
 
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 TUNED, HELD_OUT, PEOPLE = "voices", "held-out voices", "people"
 GROUPS = (TUNED, HELD_OUT, PEOPLE)
 WRONG = (Came.SILENT_ERROR.value, Came.FALSE_ACCEPT.value)
+RATES = (
+    "accuracy", "silent_errors", "misses", "asked", "other_wrong",
+    "made_up", "read_back", "unknown_right", "unknown_wrong", "disturbed",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +35,16 @@ class Row:
         accuracy: the share of addressed utterances in scope whose meaning is right.
         silent_errors: of readings, slots, choices and hold answers, taken wrong unasked.
         misses: addressed, in scope, and nothing came of it.
-        asked: addressed, in scope, and asked again or between.
+        asked: addressed, in scope, and asked again or between, or read back wrong.
         other_wrong: addressed, in scope, and another command was obeyed.
+        made_up: addressed, in scope, without a value, and a value was taken all the same.
+        read_back: of those asked, a hold point's reading taken wrong and read back.
+        unknown_right: addressed in words that the grammar has not, and understood.
         unknown_wrong: addressed in words that the grammar has not, and something else was taken.
-        false_accepts: how many a hour of talk that was not addressed: (rate, low, high).
+        disturbed: not addressed, and it asked to say again.
+        false_accepts: how many an hour of talk that was not addressed: (rate, low, high).
         response_ms: patience and late decoding, median and 95th percentile.
+        failed: how many the engine died or hung at; they are in no rate.
     """
 
     engine: str
@@ -45,19 +55,19 @@ class Row:
     misses: Rate | None
     asked: Rate | None
     other_wrong: Rate | None
+    made_up: Rate | None
+    read_back: Rate | None
+    unknown_right: Rate | None
     unknown_wrong: Rate | None
+    disturbed: Rate | None
     false_accepts: tuple[float, float, float] | None
     talk_hours: float
     response_ms: tuple[float, float] | None
+    failed: int
 
     def as_json(self) -> dict[str, Any]:
         """Return it as plain data."""
-        rates = {
-            name: rate.as_json() if (rate := getattr(self, name)) else None
-            for name in (
-                "accuracy", "silent_errors", "misses", "asked", "other_wrong", "unknown_wrong",
-            )
-        }  # fmt: skip
+        rates = {name: rate.as_json() if (rate := getattr(self, name)) else None for name in RATES}
         accepts = self.false_accepts and [round(each, 2) for each in self.false_accepts]
         response = self.response_ms and [round(each) for each in self.response_ms]
         return {
@@ -68,6 +78,7 @@ class Row:
             "false_accepts_per_hour": accepts,
             "talk_hours": round(self.talk_hours, 3),
             "response_ms": response,
+            "failed": self.failed,
         }
 
 
@@ -106,7 +117,8 @@ def group_of(result: Result, held_out: str) -> str:
     return HELD_OUT if result.synthesis == held_out else TUNED
 
 
-def _row(engine: str, cell: str, group: str, found: Sequence[Result]) -> Row:
+def _row(engine: str, cell: str, group: str, results: Sequence[Result]) -> Row:
+    found = [r for r in results if r.came != FAILED]
     scope = [r for r in found if r.addressed and r.known]
     unknown = [r for r in found if r.addressed and not r.known]
     values = [r for r in scope if r.value]
@@ -120,12 +132,17 @@ def _row(engine: str, cell: str, group: str, found: Sequence[Result]) -> Row:
         accuracy=_rate(scope, Came.RIGHT),
         silent_errors=_rate(values, Came.SILENT_ERROR),
         misses=_rate(scope, Came.MISSED),
-        asked=_rate(scope, Came.ASKED),
+        asked=_rate(scope, Came.ASKED, Came.READ_BACK),
         other_wrong=_rate(scope, Came.OTHER_WRONG),
+        made_up=_rate([r for r in scope if not r.value], Came.SILENT_ERROR),
+        read_back=_rate(scope, Came.READ_BACK),
+        unknown_right=_rate(unknown, Came.RIGHT),
         unknown_wrong=_rate(unknown, *wrong),
+        disturbed=_rate(talk, Came.DISTURBED),
         false_accepts=per_hour(accepted, talk_hours) if talk else None,
         talk_hours=talk_hours,
         response_ms=(median(waits), waits[int(0.95 * len(waits))]) if waits else None,
+        failed=len(results) - len(found),
     )  # fmt: skip
 
 
@@ -159,7 +176,8 @@ def text(table: Sequence[Row], cost: Mapping[str, Mapping[str, float]]) -> str:
     for group in GROUPS:
         here = [row for row in table if row.group == group]
         if here:
-            lines += [f"\n{group}", _HEAD, *map(_line, here)]
+            lines += [f"\n{group}", _HEAD, *map(_line, here), "", _BESIDE_HEAD]
+            lines += map(_beside, here)
     lines += ["\nengine            peak MB  start s  real-time factor: recogniser, all of it"]
     lines += [
         f"{engine:16} {c['peak_memory_mb']:8.0f} {c['start_s']:8.1f}"
@@ -175,6 +193,12 @@ _HEAD = (
 )
 
 
+_BESIDE_HEAD = (
+    "  beside these, %  value made up  read back wrong  words it has not: understood, taken wrong"
+    "  talk it asked about  failed"
+)
+
+
 def _line(row: Row) -> str:
     accepts = row.false_accepts
     told = f"{accepts[0]:.1f} ({accepts[1]:.1f}-{accepts[2]:.1f})" if accepts else "-"
@@ -185,6 +209,14 @@ def _line(row: Row) -> str:
         f"  {_bound(row.accuracy):>19}  {_bound(row.silent_errors):>19}"
         f"  {_percent(row.misses):>9} {_percent(row.asked):>9} {_percent(row.other_wrong):>14}"
         f"  {told:>15}  {waits:>15}"
+    )
+
+
+def _beside(row: Row) -> str:
+    return (
+        f"{row.engine:16} {row.cell:>5}  {_percent(row.made_up):>7}  {_percent(row.read_back):>15}"
+        f"  {_percent(row.unknown_right):>28} {_percent(row.unknown_wrong):>12}"
+        f"  {_percent(row.disturbed):>19}  {row.failed:>6}"
     )
 
 
