@@ -88,6 +88,19 @@ class Worn:
     def say(self, text: str) -> None:
         self.card.say(speaker("espeak:en-us+m3").say(text)).wait()
 
+    def answer(self, text: str, answered: str) -> None:
+        """Say it as one does: again where it was not sure, and yes where it asks for that."""
+        for _ in range(5):
+            self.say(text)
+            heard = self.until("  [match")[-1]
+            said = self.lines.get(timeout=SOON_S).strip()
+            if said == answered:
+                return
+            assert said == "Say again." or said.endswith("Yes or no."), (heard, said)
+            self.quiet()
+            text = "yes" if said.endswith("Yes or no.") else text
+        raise AssertionError(f"'{text}' was never understood")
+
     def interrupt(self) -> str:
         self.process.send_signal(signal.SIGINT)
         self.process.wait(timeout=SOON_S)
@@ -113,10 +126,9 @@ def test_a_job_is_worked_interrupted_and_resumed_on_the_headset(
             assert monotonic() < until
             sleep(0.02)
         worn.say("which step")
-        worn.until("which step  [match")
+        worn.until("  [match")
         worn.quiet()
-        worn.say("nothing there")
-        worn.until("Nothing there.")
+        worn.answer("nothing there", "Nothing there.")
         worn.quiet()
         err = worn.interrupt()
         assert worn.process.returncode == 130
