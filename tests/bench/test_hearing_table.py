@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from companion.bench.hearing.plot import reach
 from companion.bench.hearing.results import FAILED, Result
 from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, costs, errors, rows, text
 from companion.errors import EngineError
@@ -121,6 +122,12 @@ def test_the_picture_is_drawn_for_any_share(tmp_path: Path) -> None:
     found += many("right", 1, cell="20", synthesis="festival") + many("missed", 1, cell="5")
     for path in draw(rows(found, "festival"), tmp_path):
         assert path.stat().st_size > 5_000
+
+
+def test_no_point_lies_beyond_its_axis() -> None:
+    found = [*many("silent error", 3, value=True), *many("right", 1, value=True)]
+    assert reach(rows(found, "festival"), "silent_errors", 40) == pytest.approx(75)
+    assert reach(rows([ONE], "festival"), "silent_errors", 40) == 40
 
 
 def test_without_matplotlib_it_is_told_what_to_install(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 # Colours that stay apart for the colour-blind: M. Okabe and K. Ito, 'Color Universal Design', 2008.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
 MARKS = ("o", "s", "^", "D", "v", "P")
-PANELS = (  # the rate, its title, and how far its axis goes
+PANELS = (  # the rate, its title, and how far its axis goes at least, %
     ("accuracy", "understood at once, %", 100),
     ("silent_errors", "values taken wrong in silence, %", 40),
     ("asked", "asked again or between, %", 100),
@@ -66,7 +66,8 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
     )
     for group, line in zip(groups, axes, strict=True):
         here = [row for row in table if row.group == group]
-        for (name, title, top), axis in zip(PANELS, line, strict=True):
+        for (name, title, least), axis in zip(PANELS, line, strict=True):
+            top = reach(table, name, least)
             _panel(axis, here, name, (engines, cells))
             axis.set_title(title if group == groups[0] else "", fontsize=15, loc="left", pad=12)
             axis.set_ylim(-0.04 * top, 1.03 * top)
@@ -84,6 +85,11 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
         figure.savefig(path, dpi=110)
     plt.close(figure)
     return written
+
+
+def reach(table: Sequence[Row], name: str, least: float) -> float:
+    """Return how far a rate's axis must go, %: no point lies beyond it, though a bound may."""
+    return max([least, *(100 * rate.share for row in table if (rate := getattr(row, name)))])
 
 
 def _counted(here: Sequence[Row]) -> str:
