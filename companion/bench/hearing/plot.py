@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from companion.bench.hearing.table import Row
+    from companion.bench.rates import Rate
 
 # Colours that stay apart for the colour-blind: M. Okabe and K. Ito, 'Color Universal Design', 2008.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
@@ -89,7 +90,8 @@ def draw(table: Sequence[Row], folder: Path) -> list[Path]:
 
 def reach(table: Sequence[Row], name: str, least: float) -> float:
     """Return how far a rate's axis must go, %: no point lies beyond it, though a bound may."""
-    return max([least, *(100 * rate.share for row in table if (rate := getattr(row, name)))])
+    rates: list[Rate | None] = [getattr(row, name) for row in table]
+    return max([least, *(100 * rate.share for rate in rates if rate)])
 
 
 def _counted(here: Sequence[Row]) -> str:
