@@ -78,6 +78,7 @@ def until_gone() -> None:
                 mouth.play(Clip(np.zeros(0, np.int16), 22_050))
                 wait(0.02)
         except DeviceError as problem:
+            playing.stop()  # what was heard by now; asked without it, the device is told as gone
             tell(problem=str(problem), at=perf_counter(), first_at=first_at, heard=playing.heard_s)
 
 
