@@ -5,7 +5,6 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-from importlib.resources import files
 from queue import Empty, Queue
 from threading import Thread
 from time import monotonic, sleep
@@ -26,8 +25,6 @@ pytestmark = [
     pytest.mark.skipif(bool(VirtualCard.is_possible()), reason=VirtualCard.is_possible()),
 ]
 SOON_S = 30.0
-METER = files("companion.bench.hearing").joinpath("meter.toml")
-STEPS_BEFORE = 8  # of the meter procedure, before the one at which any reading may be said
 
 
 @pytest.fixture(scope="module")
@@ -104,24 +101,6 @@ class Worn:
             text = "yes" if said.endswith("Yes or no.") else text
         raise AssertionError(f"'{text}' was never understood")
 
-    def understood(self, text: str) -> None:
-        """Say it until just that was heard, and wait for the answer."""
-        for _ in range(5):
-            self.say(text)
-            heard = self.until("  [match")[-1]
-            self.lines.get(timeout=SOON_S)
-            if f"s: {text}  [match" in heard:
-                return
-            self.quiet()
-        raise AssertionError(f"'{text}' was never understood")
-
-    def speaks(self) -> None:
-        """Wait until it can be heard."""
-        until = monotonic() + SOON_S
-        while self.card.headphones.is_quiet(0.1):
-            assert monotonic() < until
-            sleep(0.02)
-
     def interrupt(self) -> str:
         self.process.send_signal(signal.SIGINT)
         self.process.wait(timeout=SOON_S)
@@ -142,7 +121,10 @@ def test_a_job_is_worked_interrupted_and_resumed_on_the_headset(
         opening = worn.until("Nothing there, or danger?")
         assert any("Microphone:" in line for line in opening)
         # Over its voice, in the middle of the first sentences.
-        worn.speaks()
+        until = monotonic() + SOON_S
+        while card.headphones.is_quiet(0.1):
+            assert monotonic() < until
+            sleep(0.02)
         worn.say("which step")
         worn.until("  [match")
         worn.quiet()
@@ -178,64 +160,6 @@ def test_a_device_that_is_not_there_is_4_and_those_there_are_named(
     assert "no such thing" in line
     assert "pulse" in line
     assert not log.exists()
-
-
-def typed(log: Path, *lines: str) -> None:
-    """Prepare a job by typing, up to the step at which any reading may be said."""
-    subprocess.run(
-        [
-            *(sys.executable, "-m", "companion", "work", "--typed", "--new"),
-            *("--procedure", str(METER), "--log", str(log)),
-        ],
-        input="\n".join(lines), capture_output=True, text=True, timeout=60, check=True,
-    )  # fmt: skip
-
-
-def test_a_reading_is_logged_and_a_long_answer_cut_on_the_headset(
-    card: VirtualCard, tmp_path: Path
-) -> None:
-    log = tmp_path / "jobs.sqlite3"
-    typed(log, *("five", "done") * STEPS_BEFORE, "what gauge for half an amp at sixty feet")
-    with Worn(card, "--log", str(log)) as worn:
-        worn.until("Resuming.")
-        worn.quiet()
-        worn.understood("supply static point four five")
-        worn.quiet()
-        worn.understood("source")
-        worn.speaks()
-        began = monotonic()
-        worn.say("quiet")
-        while "s: quiet  [match" not in worn.until("> ")[-1]:  # misheard, it goes on
-            worn.say("quiet")
-        worn.quiet()
-        assert monotonic() - began < 12.0  # uncut it goes on for some 19 s
-        assert worn.process.poll() is None
-        worn.interrupt()
-        assert worn.process.returncode == 130
-    with SqliteStore(log, read_only=True) as store:
-        entries = list(store.entries(store.jobs()[0].id))
-    [reading] = [e.payload for e in entries if e.payload.get("point") == "supply-static"]
-    assert (reading["value"], reading["unit"]) == ("0.45", "inH2O")
-
-
-@pytest.mark.parametrize("pulled", [MICROPHONE, HEADPHONES])
-def test_half_a_headset_pulled_out_is_4_and_one_line_of_ours_and_keeps_the_job(
-    tmp_path: Path, pulled: str
-) -> None:
-    log = tmp_path / "jobs.sqlite3"
-    with VirtualCard() as card, Worn(card, "--new", "--log", str(log)) as worn:
-        worn.until("Nothing there, or danger?")
-        worn.speaks()
-        card.unplug(pulled)
-        assert worn.process.wait(timeout=SOON_S) == 4
-        assert worn.process.stderr
-        lines = worn.process.stderr.read().splitlines()
-    # PortAudio itself writes what failed in it, which is not ours to word.
-    kept, problem = (line for line in lines if not line.startswith("Expression '"))
-    assert "is kept. Resume it with: companion work --log" in kept
-    assert ("microphone" if pulled == MICROPHONE else "headphones") in problem
-    assert "in again and start: companion work" in problem
-    assert kinds(log)[0] == "job-opened"
 
 
 def test_a_headset_that_is_pulled_out_ends_the_run_and_keeps_the_job(tmp_path: Path) -> None:
