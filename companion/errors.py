@@ -7,7 +7,7 @@ exception: it is an event of the dialogue.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,6 +35,14 @@ class CompanionError(Exception):
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
         return f"{place}{self.problem.rstrip('.')}. {self.remedy}"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Let it pass between processes as it is, whatever its class takes to be made."""
+        return _unpickled, (type(self), self.args), self.__dict__
+
+
+def _unpickled(kind: type[CompanionError], given: tuple[Any, ...]) -> CompanionError:
+    return kind.__new__(kind, *given)
 
 
 class InputError(CompanionError):
