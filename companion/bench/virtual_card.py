@@ -199,7 +199,8 @@ class VirtualCard:
         run = home / "run"
         run.mkdir(mode=0o700)
         rules = home / "daemon.conf"
-        rules.write_text("rescue-streams = no\n", "ascii")
+        # A thread with realtime rights that gets no rest on a busy machine is killed by the system.
+        rules.write_text("rescue-streams = no\nrealtime-scheduling = no\n", "ascii")
         own = {
             "HOME": str(home),
             "XDG_RUNTIME_DIR": str(run),
