@@ -32,12 +32,12 @@ def value_in(low: Decimal, high: Decimal, places: int, chance: Random) -> Decima
     """Return a value from low to high with at most so many places.
 
     Args:
-        low: the least value; anything below -9999 counts as -9999.
-        high: the greatest value; anything above 9999 counts as 9999.
+        low: the least value; what lies beyond -9999 or 9999 counts as that.
+        high: the greatest value; likewise.
         places: how many places after the point it may have.
         chance: what decides.
     """
-    low, high = max(low, -MOST_SAID), min(high, MOST_SAID)
+    low, high = (max(-MOST_SAID, min(end, MOST_SAID)) for end in (low, high))
     for _ in range(_TRIES):
         value = chance.choice(_KINDS)(low, high, places, chance)
         if low <= value <= high:
