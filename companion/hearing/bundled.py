@@ -7,18 +7,22 @@ the sound into frames gives the same hearing.
 
 from __future__ import annotations
 
-import math
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from companion.hearing.lexicon import Lexicon
+from companion.hearing.combining import Opinion, features, match, opinions
+from companion.hearing.letter_places import LetterPlaces
+from companion.hearing.letter_search import spelled
+from companion.hearing.lexicon import Lexicon, small_start
 from companion.hearing.model_files import catalogue, checked
 from companion.hearing.network import Network
-from companion.hearing.search import Ended, Found, searched
+from companion.hearing.search import Beam, Written, written
+from companion.hearing.speller import Letters, Speller
 from companion.hearing.tokens import Tokens, load_tokens
 from companion.hearing.utterance import BLOCK, Cut, Utterance
+from companion.language.patience import completeness
 from companion.ports import SAMPLE_RATE_HZ, Alternative, Completeness, Hearing, Partial
 
 if TYPE_CHECKING:
@@ -26,9 +30,13 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from companion.hearing.lexicon import Words
+    from companion.hearing.network import Floats
     from companion.ports import Expectation, Frame, Grammar, Samples
 
-_MOST_ALTERNATIVES = 5
+_MOST_ALTERNATIVES = 8
+_PROPOSED = 8  # sentences of the speller that the writer is asked about
+_PROPOSED_BEAM = 8
 _LEVEL = 0.08  # root mean square that the sound is brought to
 _MOST_GAIN = 30.0
 _PIECES_PER_S = 14.0  # more than anyone says
@@ -39,7 +47,14 @@ class _Decoded(NamedTuple):
     """A search's result and the cut of the sound it belongs to."""
 
     cut: Cut
-    found: Found
+    written: Written
+    letters: Letters
+    opinions: list[Opinion]
+
+    @property
+    def sentences(self) -> list[Opinion]:
+        """What may have been said, best first."""
+        return [each for each in self.opinions if each.is_sentence]
 
 
 class BundledRecogniser:
@@ -70,6 +85,8 @@ class BundledRecogniser:
             threads=threads,
         )
         self._tokenizer = checked(files["tokenizer"], folder)
+        self._speller_weights = checked(files["speller"], folder)
+        self._letter_places = LetterPlaces()
         self._beam = beam
         self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
@@ -79,7 +96,7 @@ class BundledRecogniser:
     def load(self) -> None:
         """Load the network and the pieces now, so that the first utterance need not wait."""
         self._network.load()
-        _ = self._lexicon  # built by being asked for
+        _ = self._lexicon, self._speller  # built by being asked for
 
     @property
     def missing_words(self) -> tuple[str, ...]:
@@ -103,21 +120,21 @@ class BundledRecogniser:
         if not self._utterance.add(frame):
             return None
         cut = self._utterance.cut
-        return self._partial(self._decode(cut).found) if cut and self._grammar else None
+        return self._partial(self._decode(cut)) if cut and self._grammar else None
 
     def finish(self) -> Hearing:
         """Close the utterance and say what it was; times count all samples ever fed."""
         utterance, position = self._utterance, self._position
         utterance.close()
         cut = utterance.cut
-        found = self._decode(cut).found if cut and self._grammar else None
+        decoded = self._decode(cut) if cut and self._grammar else None
         self.reset()
         loudness = utterance.loudness
         start, end = (cut.start * BLOCK, cut.end * BLOCK) if cut else (0, utterance.samples)
         return Hearing(
-            alternatives=_alternatives(found) if found else (),
-            free=self._tokens.text(found.free) if found else "",
-            gap=_gap(found) if found else 0.0,
+            alternatives=self._alternatives(decoded, loudness.snr_db) if decoded else (),
+            free=self._tokens.text(decoded.written.free) if decoded else "",
+            gap=_gap(decoded) if decoded else 0.0,
             start_s=(position + start) / SAMPLE_RATE_HZ,
             end_s=(position + min(end, utterance.samples)) / SAMPLE_RATE_HZ,
             noise_dbfs=loudness.noise_dbfs,
@@ -135,6 +152,10 @@ class BundledRecogniser:
         return load_tokens(self._tokenizer)
 
     @cached_property
+    def _speller(self) -> Speller:
+        return Speller(self._speller_weights)
+
+    @cached_property
     def _lexicon(self) -> Lexicon:
         return Lexicon(self._tokens.trie)
 
@@ -143,31 +164,50 @@ class BundledRecogniser:
         if self._decoded is None or self._decoded.cut != cut:
             assert self._grammar  # noqa: S101 -- both callers have looked
             sound = levelled(self._utterance.sound(cut))
-            longest = _LEAST_PIECES + int(len(sound) / SAMPLE_RATE_HZ * _PIECES_PER_S)
-            decoding = self._network.decoding(self._network.encode(sound), self._beam + 1)
+            states = self._network.encode(sound)
+            letters = self._speller.hear(states[0])
+            proposed = self._proposed(letters)
+            found = self._write(states, proposed, len(sound) / SAMPLE_RATE_HZ)
             pace = self._utterance.pace
-            start = self._lexicon.start(self._grammar)
-            found = searched(decoding, start, pace, beam=self._beam, longest=longest)
-            self._decoded = _Decoded(cut, found)
+            self._decoded = _Decoded(cut, found, letters, opinions(found, proposed, letters, pace))
         return self._decoded
 
-    def _partial(self, found: Found) -> Partial:
+    def _proposed(self, letters: Letters) -> list[Words]:
+        """Return the sentences of the grammar that the speller thinks likeliest."""
+        assert self._grammar  # noqa: S101 -- as above
+        found = spelled(letters, self._letter_places.start(self._grammar))
+        return [tuple(text.split(" ")) for text in found[:_PROPOSED]]
+
+    def _write(self, states: Floats, proposed: list[Words], sound_s: float) -> Written:
+        """Let the writer look for sentences of its own, and weigh those proposed."""
+        assert self._grammar  # noqa: S101 -- as above
+        beams = [Beam(self._lexicon.start(self._grammar), self._beam)] if self._beam else []
+        if proposed:
+            beams.append(Beam(small_start(self._tokens.trie, proposed), _PROPOSED_BEAM))
+        decoding = self._network.decoding(states, sum(beam.width for beam in beams) + 1)
+        return written(decoding, beams, longest=_LEAST_PIECES + int(sound_s * _PIECES_PER_S))
+
+    def _partial(self, decoded: _Decoded) -> Partial:
         """Say whether the sound so far is a sentence, and whether more may follow."""
-        likeliest = max(
-            found.sentences[:1] + found.beginnings[:1], key=lambda e: e.score, default=None
-        )
-        if likeliest is None:
+        if not decoded.opinions:
             return Partial((), Completeness.INCOMPLETE, 0.0)
+        assert self._grammar  # noqa: S101 -- as above
+        likeliest = decoded.opinions[0]
         return Partial(
-            likeliest.words, self._completeness(likeliest, found), _match(likeliest, found)
+            likeliest.words,
+            completeness(self._grammar, likeliest.words),
+            match(features(likeliest, decoded.written, decoded.letters, None)),
         )
 
-    def _completeness(self, ended: Ended, found: Found) -> Completeness:
-        if ended in found.beginnings:
-            return Completeness.INCOMPLETE
-        if self._lexicon.can_go_on(ended.alive):
-            return Completeness.MAY_GO_ON
-        return Completeness.CLOSED
+    def _alternatives(self, decoded: _Decoded, snr_db: float | None) -> tuple[Alternative, ...]:
+        return tuple(
+            Alternative(
+                each.words,
+                match(features(each, decoded.written, decoded.letters, snr_db)),
+                each.score,
+            )
+            for each in decoded.sentences[:_MOST_ALTERNATIVES]
+        )
 
 
 def levelled(samples: Samples) -> npt.NDArray[np.float32]:
@@ -182,30 +222,7 @@ def levelled(samples: Samples) -> npt.NDArray[np.float32]:
     return np.asarray(np.clip(sound * gain, -1.0, 1.0), np.float32)
 
 
-def _alternatives(found: Found) -> tuple[Alternative, ...]:
-    return tuple(
-        Alternative(ended.words, _match(ended, found), ended.score)
-        for ended in found.sentences[:_MOST_ALTERNATIVES]
-    )
-
-
-def _gap(found: Found) -> float:
+def _gap(decoded: _Decoded) -> float:
     """How much likelier the sound is as anything else than as the best sentence, nats, >= 0."""
-    return _bent(found.sentences[0], found) if found.sentences else 0.0
-
-
-def _match(ended: Ended, found: Found) -> float:
-    """1 where the words are as likely as anything else, towards 0 a piece at a time."""
-    return math.exp(-_bent(ended, found) / (len(found.free) + 1))
-
-
-def _bent(ended: Ended, found: Found) -> float:
-    """How far the sound is bent to be these words, in nats, >= 0.
-
-    Against what it is freely, and against a sentence that was broken off: 'supply static zero' is
-    no good account of "supply static zero point".
-    """
-    otherwise = max(
-        (found.free_log_prob, *(other.log_prob - other.bent for other in found.beginnings[:1]))
-    )
-    return max(0.0, otherwise - ended.log_prob) + ended.bent
+    best = decoded.sentences[:1]
+    return max(0.0, decoded.written.free_log_prob - best[0].written) if best else 0.0

@@ -20,12 +20,14 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 import numpy as np
 
 from companion.hearing.tokens import SPACE, STOP
+from companion.ports import Automaton, Grammar
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from companion.hearing.tokens import Node
-    from companion.ports import Automaton, Grammar
 
 Words: TypeAlias = tuple[str, ...]
 Alive: TypeAlias = frozenset[tuple[int, int]]  # (part, state) pairs
@@ -275,6 +277,27 @@ class Lexicon:
                 return number
         self._parts.append(_Part(automaton))
         return len(self._parts) - 1
+
+
+def small_start(trie: Node, sentences: Sequence[Words]) -> Place:
+    """Return the place before the first word of a grammar of these sentences, kept by nobody.
+
+    Args:
+        trie: the trie of pieces (`Tokens.trie`).
+        sentences: at least one.
+    """
+    arcs: list[dict[str, int]] = [{}]
+    accepting = set()
+    for words in sentences:
+        state = 0
+        for word in words:
+            if word not in arcs[state]:
+                arcs[state][word] = len(arcs)
+                arcs.append({})
+            state = arcs[state][word]
+        accepting.add(state)
+    automaton = Automaton(tuple(arcs), frozenset(accepting))
+    return Lexicon(trie).start(Grammar("proposed", (automaton,), ""))
 
 
 @cache

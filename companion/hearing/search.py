@@ -1,15 +1,15 @@
-"""The search for the sentences of a grammar that a sound agrees with best.
+"""The search for the sentences of a grammar that the network would write for a sound.
 
 A beam: the best few beginnings are carried on piece by piece, all in one batch, and one row more
-decodes freely (always the likeliest piece). What the free row makes of the sound is the yardstick:
+writes freely (always the likeliest piece). What the free row makes of the sound is the yardstick:
 the gap between its log-probability and that of the best sentence says how far the grammar has to
-bend the sound.
+bend the sound. Several beams may share the batch: one under the whole grammar, one under the few
+sentences that the speller proposes.
 
 Spellings of the same words that meet at the same place ('Supply', 'supply') are one beginning:
 the likeliest carries on and their probabilities are added.
 
-The network prefers short texts, so a sentence gains a little for each word, and loses where it
-does not fit the time it took to say (`pace`).
+The network prefers short texts, so a beginning gains a little for each word.
 """
 
 from __future__ import annotations
@@ -22,49 +22,37 @@ import numpy as np
 from companion.hearing.tokens import END
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from companion.hearing.lexicon import Alive, Place, Words
+    from companion.hearing.lexicon import Place, Words
     from companion.hearing.network import Decoding, Floats
-    from companion.hearing.pace import Pace
 
 _HOPELESS_NATS = 12.0  # a beginning that far below the best sentence is dropped
 _FAR_NATS = 30.0  # as above, below what was written freely: then the sound is something else
 _WORD_NATS = 1.0  # what a word gains: the measured best of 0 to 2
 
 
-@dataclass(slots=True)
-class Ended:
-    """Words that the sound may have been, whole: with the states they end in.
+class Beam(NamedTuple):
+    """A beam: the place that it begins at, and how many beginnings it carries on at a time."""
 
-    `log_prob` is natural, summed over the ways to write the words; `bent` is what they lose for
-    not fitting the time; both make the `score`.
-    """
-
-    words: Words
-    alive: Alive
-    log_prob: float
-    bent: float
-
-    @property
-    def score(self) -> float:
-        """What sentences are ranked by, in nats."""
-        return self.log_prob - self.bent + _WORD_NATS * len(self.words)
+    start: Place
+    width: int
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """What a search found, best first.
+class Written:
+    """What a search found.
 
     Attributes:
-        sentences: sentences of the grammar.
-        beginnings: words that begin one but are none.
-        free: the ids of the pieces decoded freely.
+        sentences: sentences of the grammar with their log-probability, natural, summed over the
+            ways to write them.
+        beginnings: words that begin one but are none, likewise.
+        free: the ids of the pieces written freely.
         free_log_prob: their log-probability, natural, the end included.
     """
 
-    sentences: tuple[Ended, ...]
-    beginnings: tuple[Ended, ...]
+    sentences: Mapping[Words, float]
+    beginnings: Mapping[Words, float]
     free: tuple[int, ...]
     free_log_prob: float
 
@@ -86,7 +74,7 @@ class _Begun(NamedTuple):
 
 @dataclass(slots=True)
 class _Free:
-    """The row that decodes freely."""
+    """The row that writes freely."""
 
     longest: int
     tokens: list[int] = field(default_factory=list)
@@ -102,68 +90,81 @@ class _Free:
             self.tokens.append(token)
 
 
-class _Ends:
-    """The sentences and beginnings that were found to end."""
+class _Search:
+    """A beam under way, with the sentences and beginnings that were found to end."""
 
-    def __init__(self, pace: Pace) -> None:
-        self._pace = pace
-        self.sentences: dict[Words, Ended] = {}
-        self.beginnings: dict[Words, Ended] = {}
+    def __init__(self, beam: Beam) -> None:
+        self._width = beam.width
+        self.begun = [_Begun(0.0, (), beam.start, 0, -1)]
+        self.sentences: dict[Words, float] = {}
+        self.beginnings: dict[Words, float] = {}
+        self._best = -np.inf
 
-    def add(self, begun: _Begun, end: float) -> None:
-        """Note what `begun` is if the sound ends here; `end` is the log-probability of that."""
+    def end_here(self, logits: Floats) -> None:
+        """Note what each beginning is if the sound ends here."""
+        for at, row in zip(self.begun, logits, strict=True):
+            if at.words or at.place.letters:
+                self._end(at, at.log_prob + float(row[END]))
+
+    def _end(self, begun: _Begun, log_prob: float) -> None:
         for stop in begun.place.stops:
             words = begun.words + stop.words
             kind = self.sentences if stop.is_sentence else self.beginnings
-            log_prob = begun.log_prob + end
-            known = kind.get(words)
-            if known is None:
-                kind[words] = Ended(words, stop.alive, log_prob, self._pace.penalty_nats(words))
-            else:
-                known.log_prob = float(np.logaddexp(known.log_prob, log_prob))
+            kind[words] = float(np.logaddexp(kind.get(words, -np.inf), log_prob))
+            if stop.is_sentence:
+                self._best = max(self._best, kind[words] + _WORD_NATS * len(words))
 
-    @property
-    def best(self) -> float:
-        """The best sentence's score."""
-        return max((ended.score for ended in self.sentences.values()), default=-np.inf)
+    def go_on(self, logits: Floats, first_row: int, free_log_prob: float) -> None:
+        """Carry the beginnings on by a piece; `first_row` is the row of the first of them."""
+        floor = max(self._best - _HOPELESS_NATS, free_log_prob - _FAR_NATS)
+        self.begun = _carried_on(self.begun, logits, first_row, self._width, floor)
 
 
-def searched(decoding: Decoding, start: Place, pace: Pace, *, beam: int, longest: int) -> Found:
-    """Return the sentences of the grammar that agree best with a sound.
+def written(decoding: Decoding, beams: Sequence[Beam], *, longest: int) -> Written:
+    """Return the sentences that the network would write for a sound.
 
     Args:
-        decoding: the sound, not begun yet.
-        start: the grammar's first place.
-        pace: how long the sound took to say.
-        beam: how many beginnings are carried on at a time.
+        decoding: the sound, not begun yet, with a row for each beginning and one more.
+        beams: each with its own start; a sentence that several find counts once.
         longest: how many pieces a text may have.
     """
-    ends, free = _Ends(pace), _Free(longest)
-    logits = log_softmax(decoding.start())
-    begun = [_Begun(0.0, (), start, 0, -1)]
-    free_row = 0
+    searches, free = [_Search(beam) for beam in beams], _Free(longest)
+    logits = np.repeat(log_softmax(decoding.start()), len(beams) + 1, axis=0)
+    is_first = True
     for _ in range(longest):
-        for row, at in enumerate(begun):
-            if at.words or at.place.letters:
-                ends.add(at, float(logits[row, END]))
         if not free.is_done:
-            free.take(logits[free_row])
-        floor = max(ends.best - _HOPELESS_NATS, free.log_prob - _FAR_NATS)
-        begun = _carried_on(begun, logits, beam, floor)
+            free.take(logits[-1])
+        first = 0
+        for search in searches:
+            rows = logits[first : first + len(search.begun)]
+            search.end_here(rows)
+            parents = 0 if is_first else first  # at the start there is one row for all
+            first += len(search.begun)
+            search.go_on(rows, parents, free.log_prob)
+        begun = [each for search in searches for each in search.begun]
         if not begun and free.is_done:
             break
-        tokens, parents = [b.token for b in begun], [b.row for b in begun]
+        tokens, parents_of = [b.token for b in begun], [b.row for b in begun]
         if not free.is_done:
             tokens.append(free.tokens[-1])
-            parents.append(free_row)
-        free_row = len(begun)
-        logits = log_softmax(decoding.step(tokens, parents))
-    return Found(
-        _ranked(ends.sentences.values()),
-        _ranked(ends.beginnings.values()),
+            parents_of.append(0 if is_first else first)
+        logits = log_softmax(decoding.step(tokens, parents_of))
+        is_first = False
+    return Written(
+        _united([search.sentences for search in searches]),
+        _united([search.beginnings for search in searches]),
         tuple(free.tokens),
         free.log_prob,
     )
+
+
+def _united(found: Sequence[Mapping[Words, float]]) -> dict[Words, float]:
+    """Return what several beams found: what two found, by the one that found more ways."""
+    united: dict[Words, float] = {}
+    for each in found:
+        for words, log_prob in each.items():
+            united[words] = max(log_prob, united.get(words, -np.inf))
+    return united
 
 
 def log_softmax(logits: Floats) -> Floats:
@@ -174,11 +175,13 @@ def log_softmax(logits: Floats) -> Floats:
     )
 
 
-def _carried_on(begun: Sequence[_Begun], logits: Floats, beam: int, floor: float) -> list[_Begun]:
+def _carried_on(
+    begun: Sequence[_Begun], logits: Floats, first_row: int, beam: int, floor: float
+) -> list[_Begun]:
     """Return the best next beginnings above `floor`, at most `beam`, one for words and place."""
     best: dict[tuple[Words, Place], _Begun] = {}
-    for row, at in enumerate(begun):
-        for following in _following(at, row, logits[row], beam):
+    for row, (at, scores) in enumerate(zip(begun, logits, strict=True), first_row):
+        for following in _following(at, row, scores, beam):
             key = (following.words, following.place)
             known = best.get(key)
             if known is None:
@@ -215,7 +218,3 @@ def _following(at: _Begun, row: int, logits: Floats, beam: int) -> list[_Begun]:
             )
         )
     return following
-
-
-def _ranked(ended: Iterable[Ended]) -> tuple[Ended, ...]:
-    return tuple(sorted(ended, key=lambda e: -e.score))

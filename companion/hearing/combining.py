@@ -1,0 +1,140 @@
+"""Two opinions made into one: what the writer and the speller make of a sound.
+
+The writer (the network that writes pieces of text) knows how people write, the speller how words
+sound; each errs in its own way, so a sentence is scored by both, with the weights under which what
+was said came out on top as often as possible (`calibration.toml` tells on which sounds). The score
+is in nats and calibrated: a sentence one nat above another is e times as likely to have been said.
+
+The match is the chance that what was said is a sentence of the grammar at all, from how far either
+opinion has to be bent for the best sentence.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from companion.hearing.lexicon import Words
+    from companion.hearing.pace import Pace
+    from companion.hearing.search import Written
+    from companion.hearing.speller import Letters
+
+_UNWRITTEN_NATS = 15.0  # a sentence that the writer gave up lies that far below its best
+_MOST_LETTERS_WEIGHED = 60
+
+
+class Opinion(NamedTuple):
+    """What both make of a sentence; natural logarithms.
+
+    Attributes:
+        words: the sentence, or what begins one.
+        is_sentence: which of the two.
+        written: its log-probability by the writer.
+        spelt: by the speller.
+        bent: what it loses for not fitting the time it took (`pace`), >= 0.
+        score: what sentences are ranked by, in nats.
+    """
+
+    words: Words
+    is_sentence: bool
+    written: float
+    spelt: float
+    bent: float
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """The weights, as `calibration.toml` names them."""
+
+    score: Mapping[str, float]
+    match: Mapping[str, float]
+
+
+@cache
+def calibration() -> Calibration:
+    """Return the packaged weights."""
+    text = files("companion.hearing").joinpath("calibration.toml").read_text("utf-8")
+    table = tomllib.loads(text)
+    return Calibration(table["score"], table["match"])
+
+
+def opinions(
+    found: Written, proposed: Iterable[Words], letters: Letters, pace: Pace
+) -> list[Opinion]:
+    """Return what both make of all that either found, best first.
+
+    Args:
+        found: what the writer found.
+        proposed: sentences that the speller proposes.
+        letters: what the speller heard.
+        pace: how long it took to say.
+    """
+    sentences = {**dict.fromkeys(proposed), **found.sentences}
+    every = [(words, True) for words in sentences]
+    every += [(words, False) for words in found.beginnings if words not in sentences]
+    spelt = letters.log_probs_of([" ".join(words) for words, _ in every])
+    known = {**found.beginnings, **found.sentences}
+    least = max(known.values(), default=found.free_log_prob) - _UNWRITTEN_NATS
+    opinions = [
+        _opinion(words, is_sentence, known.get(words, least), float(nats), pace)
+        for (words, is_sentence), nats in zip(every, spelt, strict=True)
+    ]
+    return sorted(opinions, key=lambda each: -each.score)
+
+
+def _opinion(
+    words: Words,
+    is_sentence: bool,
+    written: float,
+    spelt: float,
+    pace: Pace,
+) -> Opinion:
+    weights = calibration().score
+    bent = pace.penalty_nats(words)
+    score = (
+        weights["written"] * written
+        + weights["spelt"] * spelt
+        + weights["word"] * len(words)
+        + weights["letter"] * sum(map(len, words))
+        - weights["bent"] * bent
+    )
+    return Opinion(words, is_sentence, written, spelt, bent, score)
+
+
+def features(
+    best: Opinion, found: Written, letters: Letters, snr_db: float | None
+) -> dict[str, float]:
+    """Return what the match is made of, each about 0 to a few."""
+    length = sum(map(len, best.words)) + len(best.words)
+    written_gap = max(0.0, found.free_log_prob - best.written)
+    spelt_gap = max(0.0, letters.free_log_prob - best.spelt)
+    return {
+        "constant": 1.0,
+        "written_gap": min(written_gap / (len(found.free) + 1), 5.0),
+        "spelt_gap": min(spelt_gap / length, 5.0),
+        "spelt_gap_whole": min(spelt_gap, 40.0) / 10.0,
+        "written_gap_whole": min(written_gap, 40.0) / 10.0,
+        "bent": min(best.bent, 10.0),
+        "length": math.log(min(length, _MOST_LETTERS_WEIGHED)),
+        "noise": _noise(snr_db),
+    }
+
+
+def _noise(snr_db: float | None) -> float:
+    """Return 0 in a quiet room, 1 where speech drowns, in between from 25 dB down."""
+    return 0.0 if snr_db is None else min(1.0, max(0.0, (25.0 - snr_db) / 25.0))
+
+
+def match(found: Mapping[str, float]) -> float:
+    """Return how likely the sound is a sentence of the grammar, 0 to 1."""
+    weights = calibration().match
+    total = sum(weight * found[name] for name, weight in weights.items())
+    return 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, total))))
