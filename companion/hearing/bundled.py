@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from companion.hearing.combining import Opinion, features, match, opinions
+from companion.hearing.combining import Opinion, Yardstick, features, match, opinions
 from companion.hearing.letter_places import LetterPlaces
 from companion.hearing.letter_search import spelled
 from companion.hearing.lexicon import Lexicon, small_start
@@ -43,13 +43,20 @@ _PIECES_PER_S = 14.0  # more than anyone says
 _LEAST_PIECES = 10
 
 
-class _Decoded(NamedTuple):
-    """A search's result and the cut of the sound it belongs to."""
+class Decoded(NamedTuple):
+    """What both opinions make of a cut of the sound.
+
+    Attributes:
+        cut: the cut.
+        opinions: sentences and beginnings of the grammar, best first.
+        free: what the sound is without a grammar.
+        text: how it was written freely.
+    """
 
     cut: Cut
-    written: Written
-    letters: Letters
     opinions: list[Opinion]
+    free: Yardstick
+    text: str
 
     @property
     def sentences(self) -> list[Opinion]:
@@ -91,7 +98,8 @@ class BundledRecogniser:
         self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
         self._utterance = Utterance()
-        self._decoded: _Decoded | None = None
+        self._decoded: Decoded | None = None
+        self.last: Decoded | None = None  # what the last hearing rests on: for calibration
 
     def load(self) -> None:
         """Load the network and the pieces now, so that the first utterance need not wait."""
@@ -129,11 +137,12 @@ class BundledRecogniser:
         cut = utterance.cut
         decoded = self._decode(cut) if cut and self._grammar else None
         self.reset()
+        self.last = decoded
         loudness = utterance.loudness
         start, end = (cut.start * BLOCK, cut.end * BLOCK) if cut else (0, utterance.samples)
         return Hearing(
             alternatives=self._alternatives(decoded, loudness.snr_db) if decoded else (),
-            free=self._tokens.text(decoded.written.free) if decoded else "",
+            free=decoded.text if decoded else "",
             gap=_gap(decoded) if decoded else 0.0,
             start_s=(position + start) / SAMPLE_RATE_HZ,
             end_s=(position + min(end, utterance.samples)) / SAMPLE_RATE_HZ,
@@ -159,7 +168,7 @@ class BundledRecogniser:
     def _lexicon(self) -> Lexicon:
         return Lexicon(self._tokens.trie)
 
-    def _decode(self, cut: Cut) -> _Decoded:
+    def _decode(self, cut: Cut) -> Decoded:
         """Decode the cut, or give what was found for it before."""
         if self._decoded is None or self._decoded.cut != cut:
             assert self._grammar  # noqa: S101 -- both callers have looked
@@ -168,8 +177,12 @@ class BundledRecogniser:
             letters = self._speller.hear(states[0])
             proposed = self._proposed(letters)
             found = self._write(states, proposed, len(sound) / SAMPLE_RATE_HZ)
-            pace = self._utterance.pace
-            self._decoded = _Decoded(cut, found, letters, opinions(found, proposed, letters, pace))
+            self._decoded = Decoded(
+                cut,
+                opinions(found, proposed, letters, self._utterance.pace),
+                Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
+                self._tokens.text(found.free),
+            )
         return self._decoded
 
     def _proposed(self, letters: Letters) -> list[Words]:
@@ -187,7 +200,7 @@ class BundledRecogniser:
         decoding = self._network.decoding(states, sum(beam.width for beam in beams) + 1)
         return written(decoding, beams, longest=_LEAST_PIECES + int(sound_s * _PIECES_PER_S))
 
-    def _partial(self, decoded: _Decoded) -> Partial:
+    def _partial(self, decoded: Decoded) -> Partial:
         """Say whether the sound so far is a sentence, and whether more may follow."""
         if not decoded.opinions:
             return Partial((), Completeness.INCOMPLETE, 0.0)
@@ -196,14 +209,14 @@ class BundledRecogniser:
         return Partial(
             likeliest.words,
             completeness(self._grammar, likeliest.words),
-            match(features(likeliest, decoded.written, decoded.letters, None)),
+            match(features(likeliest, decoded.free, None)),
         )
 
-    def _alternatives(self, decoded: _Decoded, snr_db: float | None) -> tuple[Alternative, ...]:
+    def _alternatives(self, decoded: Decoded, snr_db: float | None) -> tuple[Alternative, ...]:
         return tuple(
             Alternative(
                 each.words,
-                match(features(each, decoded.written, decoded.letters, snr_db)),
+                match(features(each, decoded.free, snr_db)),
                 each.score,
             )
             for each in decoded.sentences[:_MOST_ALTERNATIVES]
@@ -222,7 +235,7 @@ def levelled(samples: Samples) -> npt.NDArray[np.float32]:
     return np.asarray(np.clip(sound * gain, -1.0, 1.0), np.float32)
 
 
-def _gap(decoded: _Decoded) -> float:
+def _gap(decoded: Decoded) -> float:
     """How much likelier the sound is as anything else than as the best sentence, nats, >= 0."""
     best = decoded.sentences[:1]
-    return max(0.0, decoded.written.free_log_prob - best[0].written) if best else 0.0
+    return max(0.0, decoded.free.written - best[0].written) if best else 0.0

@@ -47,7 +47,21 @@ class Opinion(NamedTuple):
     written: float
     spelt: float
     bent: float
-    score: float
+    score: float = 0.0
+
+
+class Yardstick(NamedTuple):
+    """What the sound is when no grammar binds it, which a sentence is held against.
+
+    Attributes:
+        written: log-probability of what the writer writes freely, natural.
+        pieces: of how many pieces that is, the end included, >= 1.
+        spelt: log-probability of the speller's likeliest letters, natural.
+    """
+
+    written: float
+    pieces: int
+    spelt: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,47 +92,51 @@ def opinions(
         pace: how long it took to say.
     """
     sentences = {**dict.fromkeys(proposed), **found.sentences}
-    every = [(words, True) for words in sentences]
-    every += [(words, False) for words in found.beginnings if words not in sentences]
-    spelt = letters.log_probs_of([" ".join(words) for words, _ in every])
+    every = [*sentences, *(words for words in found.beginnings if words not in sentences)]
+    spelt = letters.log_probs_of([" ".join(words) for words in every])
     known = {**found.beginnings, **found.sentences}
     least = max(known.values(), default=found.free_log_prob) - _UNWRITTEN_NATS
     opinions = [
-        _opinion(words, is_sentence, known.get(words, least), float(nats), pace)
-        for (words, is_sentence), nats in zip(every, spelt, strict=True)
+        scored(
+            Opinion(
+                words,
+                words in sentences,
+                known.get(words, least),
+                float(nats),
+                pace.penalty_nats(words),
+            ),
+            calibration().score,
+        )
+        for words, nats in zip(every, spelt, strict=True)
     ]
     return sorted(opinions, key=lambda each: -each.score)
 
 
-def _opinion(
-    words: Words,
-    is_sentence: bool,
-    written: float,
-    spelt: float,
-    pace: Pace,
-) -> Opinion:
-    weights = calibration().score
-    bent = pace.penalty_nats(words)
-    score = (
-        weights["written"] * written
-        + weights["spelt"] * spelt
-        + weights["word"] * len(words)
-        + weights["letter"] * sum(map(len, words))
-        - weights["bent"] * bent
-    )
-    return Opinion(words, is_sentence, written, spelt, bent, score)
+def scored(opinion: Opinion, weights: Mapping[str, float]) -> Opinion:
+    """Return the opinion with its score under the weights of `calibration.toml`'s `score`."""
+    found = measured(opinion)
+    return opinion._replace(score=sum(weight * found[name] for name, weight in weights.items()))
 
 
-def features(
-    best: Opinion, found: Written, letters: Letters, snr_db: float | None
-) -> dict[str, float]:
+def measured(opinion: Opinion) -> dict[str, float]:
+    """Return what the score is made of, by the names that the weights have."""
+    return {
+        "written": opinion.written,
+        "spelt": opinion.spelt,
+        "word": float(len(opinion.words)),
+        "letter": float(sum(map(len, opinion.words))),
+        "bent": -opinion.bent,
+    }
+
+
+def features(best: Opinion, free: Yardstick, snr_db: float | None) -> dict[str, float]:
     """Return what the match is made of, each about 0 to a few."""
     length = sum(map(len, best.words)) + len(best.words)
-    written_gap = max(0.0, found.free_log_prob - best.written)
-    spelt_gap = max(0.0, letters.free_log_prob - best.spelt)
+    written_gap = max(0.0, free.written - best.written)
+    spelt_gap = max(0.0, free.spelt - best.spelt)
     return {
         "constant": 1.0,
-        "written_gap": min(written_gap / (len(found.free) + 1), 5.0),
+        "written_gap": min(written_gap / free.pieces, 5.0),
         "spelt_gap": min(spelt_gap / length, 5.0),
         "spelt_gap_whole": min(spelt_gap, 40.0) / 10.0,
         "written_gap_whole": min(written_gap, 40.0) / 10.0,
