@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 BENCHMARKS = {
     "loop": "companion.bench.loop",
     "hearing": "companion.bench.hearing",
+    "calibration": "companion.bench.calibration",
     "numbers": "companion.bench.spoken_numbers",
     "kills": "companion.bench.kills",
     "rehearsals": "companion.bench.rehearsals",

@@ -100,6 +100,7 @@ class BundledRecogniser:
         self._utterance = Utterance()
         self._decoded: Decoded | None = None
         self.last: Decoded | None = None  # what the last hearing rests on: for calibration
+        self.last_snr_db: float | None = None
 
     def load(self) -> None:
         """Load the network and the pieces now, so that the first utterance need not wait."""
@@ -137,7 +138,7 @@ class BundledRecogniser:
         cut = utterance.cut
         decoded = self._decode(cut) if cut and self._grammar else None
         self.reset()
-        self.last = decoded
+        self.last, self.last_snr_db = decoded, utterance.loudness.snr_db
         loudness = utterance.loudness
         start, end = (cut.start * BLOCK, cut.end * BLOCK) if cut else (0, utterance.samples)
         return Hearing(

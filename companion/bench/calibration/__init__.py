@@ -1,0 +1,99 @@
+"""The `calibration` benchmark: fits the weights by which the bundled recogniser sums two opinions.
+
+It hears the sentences of the hearing benchmark's corpora, fits, and tells by signal-to-noise ratio
+how often the sentence said came out on top, by each opinion alone and by both, and what match the
+right ones, the wrong ones and the talk got. The weights go into `companion/hearing/
+calibration.toml`; the thresholds on the match are the dialogue's.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+    from companion.bench.calibration.gathering import Gathered
+    from companion.bench.hearing.case import Case
+
+HELP = "fit the weights by which the bundled recogniser sums its two opinions"
+EXAMPLE = (
+    "example: python -m companion.bench calibration --corpus generated --corpus own "
+    "--seed 55 --count 600 --snr clean 20 10 5 --out weights.toml"
+)
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options."""
+    parser.epilog = EXAMPLE
+    add = parser.add_argument
+    add("--corpus", action="append", metavar="NAME", help="as of 'hearing'; may be repeated")
+    add("--noise", default="hum", metavar="FOLDER", help="recordings of noise (default: 'hum')")
+    add("--snr", nargs="+", default=["clean"], metavar="DB", help="'clean' or decibels")
+    add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
+    add("--seed", type=int, default=55, help="which sentences are generated (default: 55)")
+    add("--encoder", choices=("hardened", "original"), default="hardened", help="which encoder")
+    add("--hold-out", default="festival", metavar="ENGINE", help="never used (default: festival)")
+    add("--jobs", type=int, default=1, help="processes at once (default: 1)")
+    add("--cache", type=Path, default=Path("hearing-out/spoken"), help="for synthetic speech")
+    add("--out", type=Path, default=Path("calibration.toml"), help="the weights found")
+
+
+def run(options: argparse.Namespace) -> None:
+    """Hear, fit and tell."""
+    from companion.bench.calibration.fitting import fit_match, fit_score  # noqa: PLC0415 - help
+    from companion.bench.calibration.gathering import Task, gather  # noqa: PLC0415 - stays fast
+    from companion.bench.hearing.noise import Room  # noqa: PLC0415
+
+    room, cells = Room(options.noise), tuple(options.snr)
+    tasks = [Task(case, cells, room, options.cache, options.encoder) for case in _cases(options)]
+    heard = list(gather(tasks, max(1, options.jobs)))
+    score = fit_score([each for each in heard if each.case.addressed])
+    match = fit_match(heard, score)
+    options.out.write_text(_toml({"score": score, "match": match}), "utf-8")
+    print(_told(heard, cells, score))
+    print(f"\n{options.out}:\n{options.out.read_text('utf-8')}")
+
+
+def _cases(options: argparse.Namespace) -> list[Case]:
+    """Return the corpora's cases, without the voices held out."""
+    from companion.bench.hearing.corpora import corpus  # noqa: PLC0415
+    from companion.bench.hearing.spoken import evenly, speakers_by_engine  # noqa: PLC0415
+
+    engines = speakers_by_engine()
+    engines.pop(options.hold_out, None)
+    speakers = evenly(engines)
+    return [
+        case
+        for name in options.corpus or ["generated"]
+        for case in corpus(name, speakers, count=options.count, seed=options.seed)
+    ]
+
+
+def _told(heard: Sequence[Gathered], cells: Sequence[str], score: dict[str, float]) -> str:
+    """Return a table: how often the sentence said is on top."""
+    from companion.bench.calibration.fitting import best_of, is_right, knows  # noqa: PLC0415
+
+    alone = {"speller alone": {"spelt": 1.0}, "writer alone": {"written": 1.0, "word": 1.0}}
+    lines = ["cell    heard   both %   " + "   ".join(f"{name} %" for name in alone)]
+    for cell in cells:
+        here = [each for each in heard if each.cell == cell and each.case.addressed and knows(each)]
+        shares = []
+        for weights in (score, *alone.values()):
+            best = [(each, best_of(each, weights)) for each in here]
+            right = sum(bool(top and is_right(each, top)) for each, top in best)
+            shares.append(f"{100 * right / max(1, len(here)):6.1f}")
+        lines.append(f"{cell:7} {len(here):5}   " + "          ".join(shares))
+    return "\n".join(lines)
+
+
+def _toml(tables: dict[str, dict[str, float]]) -> str:
+    return (
+        "\n\n".join(
+            "\n".join([f"[{name}]", *(f"{key} = {value:.4f}" for key, value in table.items())])
+            for name, table in tables.items()
+        )
+        + "\n"
+    )
