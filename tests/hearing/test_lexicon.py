@@ -1,8 +1,9 @@
 from __future__ import annotations
 
+import pytest
 from saying import automaton, grammar
 
-from companion.hearing.lexicon import Lexicon, Place
+from companion.hearing.lexicon import Lexicon, Place, small_start
 from companion.hearing.tokens import FIRST_SPELT, Tokens
 
 PIECES = [
@@ -38,6 +39,18 @@ def allowed(place: Place) -> set[str]:
 
 def start(*sentences: str) -> Place:
     return Lexicon(TOKENS.trie).start(grammar(automaton(*sentences)))
+
+
+def sentences_of(place: Place, words: tuple[str, ...] = ()) -> set[str]:
+    """Every sentence that can be written from a place on, by walking all its moves."""
+    found = {
+        " ".join(words + stop.words)
+        for stop in place.stops
+        if stop.is_sentence and words + stop.words
+    }
+    for target in place.moves.targets:
+        found |= sentences_of(target.place, words + target.words)
+    return found
 
 
 def test_only_pieces_that_begin_a_word_possible_now_are_allowed() -> None:
@@ -144,3 +157,24 @@ def test_places_are_forgotten_when_there_are_too_many() -> None:
     again = lexicon.start(words)
     assert again is not first
     assert follow(again, "▁point", "▁six")[0] == ("point",)
+
+
+@pytest.mark.parametrize(
+    "sentences",
+    [
+        ["six"],
+        ["supply static", "supply point six", "supply", "point"],
+        ["twenty six", "twenty six", "c o alarm"],
+        ["i'm clear", "copper alarm", "c o"],
+    ],
+)
+def test_a_small_grammar_has_exactly_its_sentences(sentences: list[str]) -> None:
+    place = small_start(TOKENS.trie, [tuple(sentence.split()) for sentence in sentences])
+    assert sentences_of(place) == set(sentences)
+
+
+def test_sentences_of_a_small_grammar_share_their_beginning() -> None:
+    place = small_start(TOKENS.trie, [("supply", "static"), ("supply", "point")])
+    _, shared = follow(place, "▁supply")
+    assert len(shared.alive) == 1
+    assert follow(shared, "▁static")[0] == follow(shared, "▁point")[0] == ("supply",)
