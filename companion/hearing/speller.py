@@ -13,9 +13,11 @@ second around it. `models/README.md` tells how it was made.
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -35,6 +37,11 @@ PLACES = {letter: place for place, letter in enumerate(ALPHABET, start=1)}
 _LEAST = 1e-300  # keeps the logarithm of nothing finite
 _STEADY = 1e-5  # as in training
 _CONVOLUTIONS = ("first", "second", "third")
+_UNREADABLE = (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile, zlib.error)
+_WEIGHTS = (
+    *("norm.scale", "norm.shift", "letters.weight", "letters.bias"),
+    *(f"{name}.{what}" for name in _CONVOLUTIONS for what in ("weight", "bias")),
+)
 
 
 @dataclass(frozen=True)
@@ -114,10 +121,10 @@ class Speller:
 
     def __init__(self, path: Path) -> None:
         try:
-            with np.load(path) as kept:
-                self._weights = {name: kept[name].astype(np.float32) for name in kept.files}
+            with path.open("rb") as file, np.load(file) as kept:
+                self._weights = {name: kept[name].astype(np.float32) for name in _WEIGHTS}
             self._taps = {name: _taps(self._weights, name) for name in _CONVOLUTIONS}
-        except (OSError, ValueError, KeyError) as exc:
+        except _UNREADABLE as exc:
             raise ModelError(
                 f"The speller's weights cannot be read: {exc}",
                 "Install this program again: pip install --force-reinstall .",

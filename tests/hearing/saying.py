@@ -1,4 +1,4 @@
-"""What these tests listen to: small grammars made of sentences, and a synthetic voice."""
+"""What these tests listen to: small grammars made of sentences, letters, a synthetic voice."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import soxr
 
+from companion.hearing.speller import ALPHABET, NONE, PLACES, Letters
 from companion.ports import Automaton, Frame, Grammar
 from companion.speaking.pyttsx3_voice import Pyttsx3Voice
 
@@ -54,3 +55,25 @@ def frames(speech: Samples, *, pause_s: float = 0.3, size: int = 480) -> Iterato
     for samples, voiced in ((pause, False), (speech, True), (pause, False)):
         for at in range(0, len(samples), size):
             yield Frame(samples[at : at + size], voiced)
+
+
+def letters(*lines: str, sure: float = 0.9) -> Letters:
+    """What a speller hears that is `sure` of a letter in each state, '-' for none.
+
+    Args:
+        lines: a letter a state; where there are several, each may be what was said.
+        sure: their probability together, the rest is shared by all others.
+    """
+    size = len(ALPHABET) + 1
+    chances = np.full((len(lines[0]), size), (1.0 - sure) / size)
+    for line in lines:
+        for state, letter in enumerate(line):
+            chances[state, PLACES.get(letter, NONE)] += sure / len(lines)
+    return Letters(np.log(chances).astype(np.float32))
+
+
+def any_letters(states: int, seed: int, *, spread: float = 1.0) -> Letters:
+    """What a speller hears that has an opinion at random; above 1 it is surer."""
+    scores = np.random.default_rng(seed).normal(0.0, spread, (states, len(ALPHABET) + 1))
+    total = np.log(np.exp(scores).sum(axis=1, keepdims=True))
+    return Letters((scores - total).astype(np.float32))
