@@ -76,15 +76,15 @@ def sound(case: Case, cache: Path) -> Samples:
             return read_sound(kept)
         except SoundFileError:
             kept.unlink()  # damaged by something else than us: said again
-    said = speaker(case.speaker, _seed(case)).say(_spelled(case))
+    said = speaker(case.speaker, _seed(case)).say(spelled_for(case.synthesis, case.words))
     _keep(said, kept)
     return said
 
 
-def _spelled(case: Case) -> str:
-    """Return the words as the speaker's engine must get them, so that letters are spelled."""
-    text = " ".join(case.words)
-    letter = _LETTER_A.get(case.synthesis)
+def spelled_for(engine: str, words: Sequence[str]) -> str:
+    """Return words as a synthesis engine ('flite') must get them, so that letters are spelled."""
+    text = " ".join(words)
+    letter = _LETTER_A.get(engine)
     return spelled(_A_AS_LETTER.sub(rf"\1 {letter}", text) if letter else text)
 
 
