@@ -13,10 +13,13 @@ from companion.dialogue import commands, questions, readings, safety
 from companion.dialogue.attention import wake
 from companion.dialogue.awaiting import (
     AllClear,
+    Doing,
+    HoldReading,
     Leaving,
     Licence,
     Nothing,
     OpenChoice,
+    StepReading,
     awaiting,
     missing_readings,
 )
@@ -65,11 +68,14 @@ if TYPE_CHECKING:
     from companion.dialogue.events import Event
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
+    from companion.language.meanings import Meaning
 
 SECOND_TIME = 2
 ALL_CLEAR = Command(
     "all-clear"
 )  # means nothing without an emergency, whose scope has it as a choice
+
+_YES_AND_NO = (Command("yes"), Command("no"))
 
 
 def take(job: Job, session: Session, event: Event) -> Outcome:
@@ -164,7 +170,8 @@ def _hear(turn: Turn, event: Heard) -> None:
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
     else:
-        meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
+        unasked = _unasked(turn)
+        meant = tuple(each for each in event.candidates if each.meaning not in unasked)
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
     match judgement:
         case Ignore():
@@ -178,6 +185,12 @@ def _hear(turn: Turn, event: Heard) -> None:
         case Accept(candidate=candidate):
             turn.remember(unclear=0, unsure=())
             understand(turn, _fitting(turn, candidate, event.candidates))
+
+
+def _unasked(turn: Turn) -> tuple[Meaning, ...]:
+    """Return what means nothing now: a yes or no that nobody asked for is said to someone else."""
+    is_unasked = isinstance(awaiting(turn.job, turn.session), Doing | StepReading | HoldReading)
+    return (ALL_CLEAR, *_YES_AND_NO) if is_unasked else (ALL_CLEAR,)
 
 
 def _fitting(turn: Turn, chosen: Candidate, candidates: tuple[Candidate, ...]) -> Candidate:
