@@ -152,6 +152,7 @@ def test_places_are_forgotten_when_there_are_too_many() -> None:
     assert go(first, "supply static").is_sentence  # many places
     again = places.start(words)
     assert again is not first
+    assert len(places._kept) == 1
     assert sentences_at(again) == {"supply static", "point six"}
 
 
