@@ -71,8 +71,8 @@ def test_each_opinion_moves_a_sentence_up() -> None:
 
     assert first(-4.0, "f-if-t-ee-n") == FIFTEEN
     assert first(-4.0, "f-if-t-y") == FIFTY
-    assert first(20.0, "f-if-t-ee-n") == FIFTY  # by more than letters can take back
-    assert first(-60.0, "f-if-t-y") == FIFTEEN
+    assert first(996.0, "f-if-t-ee-n") == FIFTY  # by more nats than letters can take back
+    assert first(-1004.0, "f-if-t-y") == FIFTEEN
 
 
 def test_an_opinion_holds_what_each_made_of_the_sentence() -> None:
