@@ -168,6 +168,45 @@ def test_two_at_once_in_every_cell_lose_nothing(
     assert sum("cost" in each for each in found) == 4
 
 
+def test_talk_is_heard_in_rounds_and_told_by_the_hour(
+    engine: type[LaidOut],
+    corpus: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    lines = corpus.read_text("utf-8").splitlines()
+    lines = [f"{lines[0]}\taddressed", f"{lines[1]}\tyes", f"{lines[2]}\tno", f"{lines[3]}\tno"]
+    corpus.write_text("\n".join(lines) + "\n", "utf-8")
+    hears(monkeypatch, lambda _: "i smell gas")
+    more = ("--rounds", "4", "--noise", "hum", "--noise", str(corpus.parent), "--snr", "10")
+    assert ran(corpus, *more, "--errors") == 0
+    assert engine.asked == 1 + 2 * 4
+    told = capsys.readouterr().out
+    assert told.count("false accept: said 'two oh eight volts' (yours-0002-round") == 4
+    assert "heard 'i smell gas' at 1.00, logged: emergency (hazard gas)" in told
+    talk = {(row["where"], row["cell"]): row for row in summary(corpus)["talk"]}
+    assert talk["at work", "10"]["sounds"] == 6
+    assert talk["standing by", "all"]["sounds"] == 2
+    assert talk["at work", "all"]["commands"] == talk["at work", "all"]["false_accepts"] == 6
+    assert talk["at work", "all"]["hours"] == pytest.approx(6 / 3600, abs=5e-4)  # a second each
+    [_, phrase] = [row for row in summary(corpus)["phrases"] if row["phrase"] != "attention phrase"]
+    assert phrase["false"] == 8
+    assert len(summary(corpus)["errors"]) == 9
+    assert ran(corpus, *more) == 0
+    assert engine.asked == 9
+    assert ran(corpus, "--rounds", "3", *more[2:]) == 3
+    assert "results of other settings" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("rounds", ["0", "-1", "two", "1.5"])
+def test_what_is_no_number_of_rounds_is_refused(
+    corpus: Path, rounds: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        ran(corpus, f"--rounds={rounds}")
+    assert "no whole number of rounds; give 1 or more" in capsys.readouterr().err
+
+
 @pytest.mark.usefixtures("engine")
 @pytest.mark.parametrize(
     ("more", "told"),

@@ -8,63 +8,18 @@ import numpy as np
 import pytest
 
 from companion.audio.sound_files import write_wav
-from companion.bench.hearing.corpora import corpus, knows, own_cases, own_sentences, speech, yours
-from companion.bench.hearing.labels import label
-from companion.bench.hearing.moments import DEFAULT, moment, moments
+from companion.bench.hearing.corpora import corpus, knows, speech, yours
+from companion.bench.hearing.moments import DEFAULT, moment
 from companion.errors import InputError
 from companion.language.compose import compose
 
 if TYPE_CHECKING:
     from companion.bench.hearing.case import Case
 
-SPEAKERS = ["flite:slt", "espeak:en-us+m3"]
 SHARED = Path(__file__).parents[2] / ".." / "shared" / "speech"
 needs_shared = pytest.mark.skipif(
     not SHARED.is_dir(), reason="the shared recordings of speech are not here"
 )
-
-
-# ---------------------------------------------------------------- sentences written by hand
-
-
-def test_the_own_list_holds_300_sentences_each_once_at_moments_that_are_there() -> None:
-    own = own_sentences()
-    assert len(own) == 300
-    assert len({(each.words, each.moment) for each in own}) == 300
-    assert {each.moment for each in own} <= moments().keys()
-    assert Counter(each.addressed for each in own) == {True: 200, False: 100}
-
-
-def test_what_the_own_list_says_a_sentence_means_is_what_the_language_makes_of_it() -> None:
-    for own in own_sentences():
-        found = compose(moment(own.moment).scope).interpret(own.words)
-        if own.addressed and found:
-            assert [label(meaning) for meaning in found] == [own.means], own
-
-
-def test_wordings_that_the_grammar_does_not_know_are_marked_as_such() -> None:
-    addressed = [own for own in own_sentences() if own.addressed]
-    unknown = [own for own in addressed if not own.knows]
-    assert {own.note == "unknown wording" for own in unknown} == {True}
-    assert len(unknown) >= 50
-    assert all(own.means != "nothing" for own in addressed)
-
-
-def test_only_marked_traps_are_sentences_of_the_grammar_and_yet_not_addressed() -> None:
-    others = [own for own in own_sentences() if not own.addressed]
-    known = {" ".join(own.words) for own in others if own.knows}
-    assert known == {"no", "twenty six", "stop"}
-    assert known == {" ".join(own.words) for own in others if own.note.startswith("trap")}
-    assert {own.means for own in others} == {"nothing"}
-
-
-def test_own_cases_are_dealt_out_to_the_speakers_and_carry_their_meaning() -> None:
-    cases = own_cases(SPEAKERS)
-    assert corpus("own", SPEAKERS) == cases
-    assert [case.speaker for case in cases[:3]] == [*SPEAKERS, SPEAKERS[0]]
-    assert len({case.id for case in cases}) == len(cases)
-    assert {case.means == "" for case in cases if not case.addressed} == {True}
-    assert {case.means == "" for case in cases if case.addressed} == {False}
 
 
 # ---------------------------------------------------------------- recordings of people

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from companion.bench.hearing.noise import AFTER_S, BEFORE_S, Room
+from companion.bench.hearing.noise import AFTER_S, BEFORE_S, Room, Rooms
 from companion.errors import InputError
 
 if TYPE_CHECKING:
@@ -76,8 +76,37 @@ def test_the_same_key_meets_the_same_noise_and_another_another(white: Path) -> N
     assert not np.array_equal(one, other)
 
 
+@pytest.mark.parametrize("cell_db", [20.0, None])
+def test_softer_speech_meets_the_noise_that_the_louder_would(
+    white: Path, cell_db: float | None
+) -> None:
+    room = Room(str(white))
+    loud, soft = (room.noisy(speech() // 4, cell_db, "a case", gain) for gain in (0.0, -12.0))
+    before = round(BEFORE_S * RATE_HZ)
+    assert np.array_equal(loud[:before], soft[:before])
+    assert snr_db(loud) - snr_db(soft) == pytest.approx(12.0, abs=0.5)
+
+
+def test_of_several_noises_each_case_meets_one_and_all_come_evenly(white: Path) -> None:
+    rooms = Rooms(("hum", str(white)))
+    keys = [f"case-{number}" for number in range(400)]
+    there = [rooms.room(key).noise for key in keys]
+    assert there == [rooms.room(key).noise for key in keys]
+    assert 160 < there.count("hum") < 240  # 5 standard deviations would be 150 to 250
+    for key, noise in zip(keys[:4], there, strict=False):
+        alone = Room(noise).noisy(speech(), 5.0, key, -12.0)
+        assert np.array_equal(rooms.noisy(speech(), 5.0, key, -12.0), alone)
+
+
+def test_one_noise_of_several_is_the_room_itself(white: Path) -> None:
+    one = Rooms((str(white),)).noisy(speech(), 5.0, "a")
+    assert np.array_equal(one, Room(str(white)).noisy(speech(), 5.0, "a"))
+
+
 def test_a_folder_without_noise_is_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no noise in"):
         Room(str(tmp_path))
+    with pytest.raises(InputError, match="no noise in"):
+        Rooms(("hum", str(tmp_path)))
     with pytest.raises(InputError, match="'hum'"):
         Room(str(tmp_path / "nowhere"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,7 @@ ONE = Result(
     engine="bundled", cell="10", case="own-1", corpus="own", synthesis="flite", addressed=True,
     said="which step", came="right", known=True, value=False, taken="commands.which-step",
     heard=[("which step", 0.98)], free="Which step?", sound_s=3.6, response_s=0.4,
+    moment="lock-out.doing", awake=True, means="commands.which-step", logged=[("asked", "a b")],
 )  # fmt: skip
 COST = {
     "peak_memory_mb": 200.0, "start_s": 1.0, "recogniser_cpu_s": 2.0, "cpu_s": 3.0,
@@ -53,6 +55,12 @@ def test_results_of_other_settings_are_not_mixed(tmp_path: Path) -> None:
     written(tmp_path)
     with pytest.raises(InputError, match="other settings"):
         Results(tmp_path, {**SETTINGS, "seed": 2})
+
+
+def test_results_of_a_version_that_told_less_are_refused(tmp_path: Path) -> None:
+    (tmp_path / FILE).write_text(json.dumps({"settings": SETTINGS}) + "\n", "utf-8")
+    with pytest.raises(InputError, match=r"another version of this benchmark.*--out"):
+        Results(tmp_path, SETTINGS)
 
 
 def test_a_line_that_is_no_result_is_told_with_its_number(tmp_path: Path) -> None:

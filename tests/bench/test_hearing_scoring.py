@@ -165,3 +165,19 @@ def test_a_hold_point_answered_by_mistake_is_a_silent_error(at: str, heard: str)
     assert came("no", hearing(heard), at=at).came is Came.SILENT_ERROR
     score = came(heard, hearing(heard), at=at)
     assert (score.came, score.holds_value) == (Came.RIGHT, True)
+
+
+def test_what_was_logged_is_told_by_kind_without_how_it_was_heard() -> None:
+    [(kind, named), *_] = came("so he sold it", hearing(SAID, match=0.95), addressed=False).logged
+    assert kind == "reading"
+    assert "supply-static" in named
+    assert "0.45" in named
+    assert "0.95" not in named
+    assert came("so he sold it", hearing("repeat"), addressed=False).logged == ()
+
+
+def test_what_was_said_is_told_as_a_label_as_far_as_anything_knows() -> None:
+    assert came("i smell gas", at="standing-by").means == "emergency.gas"
+    assert came("toolbox listen up", at="standing-by").means == "commands.wake"
+    assert came("a whiff of gas here", means="emergency.gas").means == "emergency.gas"
+    assert came("so he sold it", addressed=False).means == ""

@@ -8,7 +8,15 @@ import pytest
 
 from companion.audio.sound_files import write_wav
 from companion.bench.hearing.case import Case
-from companion.bench.hearing.spoken import HELD_OUT, _seed, evenly, sound, speakers_by_engine
+from companion.bench.hearing.rounds import in_rounds
+from companion.bench.hearing.spoken import (
+    BREATH_S,
+    HELD_OUT,
+    _seed,
+    evenly,
+    sound,
+    speakers_by_engine,
+)
 from companion.errors import InputError, SoundFileError, VoiceError
 from companion.rehearsal.speakers import speaker
 
@@ -64,6 +72,27 @@ def test_letters_are_spelled_and_not_read_as_words(tmp_path: Path, words: str, t
     case = replace(CASE, words=tuple(words.split()))
     voice = speaker(case.speaker, _seed(case))
     assert np.array_equal(sound(case, tmp_path), voice.say(text))
+
+
+def test_a_breath_is_silence_between_two_parts(tmp_path: Path) -> None:
+    case = replace(CASE, words=("no", "i", "told", "him"), breaths=(1,))
+    whole = sound(case, tmp_path)
+    voice = speaker(case.speaker, _seed(case))
+    first, second = voice.say("no"), voice.say("i told him")
+    assert np.array_equal(whole[: len(first)], first)
+    assert np.array_equal(whole[-len(second) :], second)
+    between = whole[len(first) : -len(second)]
+    assert len(between) == round(BREATH_S * 16_000)
+    assert not between.any()
+    assert len(sound(replace(case, breaths=()), tmp_path)) != len(whole)
+
+
+def test_every_round_of_a_case_is_one_sound(tmp_path: Path) -> None:
+    talk = replace(CASE, addressed=False)
+    one, other = in_rounds([talk], 2)
+    assert np.array_equal(sound(one, tmp_path), sound(other, tmp_path))
+    assert np.array_equal(sound(one, tmp_path), sound(talk, tmp_path))
+    assert len(list(tmp_path.iterdir())) == 1
 
 
 def test_a_recording_is_read_at_16_khz_whatever_its_rate(tmp_path: Path) -> None:

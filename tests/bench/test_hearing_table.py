@@ -11,7 +11,7 @@ import pytest
 
 from companion.bench.hearing.plot import reach
 from companion.bench.hearing.results import FAILED, Result
-from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, costs, errors, rows, text
+from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, costs, rows, text
 from companion.errors import EngineError
 
 if TYPE_CHECKING:
@@ -21,7 +21,9 @@ ONE = Result(
     engine="bundled", cell="10", case="own-1", corpus="own", synthesis="flite", addressed=True,
     said="which step", came="right", known=True, value=False, taken="commands.which-step",
     heard=[("which step", 0.98)], free="Which step?", sound_s=3.6, response_s=0.4,
+    moment="lock-out.doing", awake=True, means="commands.which-step", logged=[("asked", "a b")],
 )  # fmt: skip
+ROOM_S = 2.2  # 1 s before each sound and 1.2 s after it: DEVELOPERS.md, the hearing benchmark
 COST = {
     "peak_memory_mb": 200.0, "start_s": 1.0, "recogniser_cpu_s": 2.0, "cpu_s": 3.0,
     "utterance_s": 20.0, "sound_s": 60.0,
@@ -41,8 +43,9 @@ def test_rates_count_what_they_are_named_for() -> None:
         *many("other wrong", 1),
         *many("right", 3, known=False),
         *many("silent error", 1, known=False),
-        *many("quiet", 8, addressed=False, known=False, sound_s=450.0),
-        *many("false accept", 2, addressed=False, known=False, sound_s=450.0),
+        *many("quiet", 8, addressed=False, known=False, sound_s=ROOM_S + 450.0),
+        *many("false accept", 2, addressed=False, known=False, sound_s=ROOM_S + 450.0),
+        *many("quiet", 4, addressed=False, known=False, sound_s=90.0, awake=False),
     ]
     [row] = rows(found, "festival")
     rates = (row.accuracy, row.silent_errors, row.misses, row.asked, row.unknown_wrong)
@@ -104,13 +107,6 @@ def test_the_table_runs_from_clean_to_loud_and_names_the_cost() -> None:
     assert "250" in told
     assert "0.100" in told  # 4 s of processor time for 40 s of utterances
     json.dumps([row.as_json() for row in summed])
-
-
-def test_every_silent_error_and_false_accept_is_listed() -> None:
-    found = [*many("silent error", 1, taken="readings.bare 0.49"), *many("asked", 1), ONE]
-    [line] = errors(found)
-    assert "which step" in line
-    assert "0.49" in line
 
 
 def test_the_picture_is_drawn_for_any_share(tmp_path: Path) -> None:

@@ -2,8 +2,9 @@
 
 Cases come from the corpora (`corpora`), are said and put in a noisy room (`spoken`, `noise`), heard
 by each engine in a process of its own (`engines`, `worker`), judged by the real dialogue
-(`scoring`) and summed up (`table`, `plot`). `results` keeps what was measured, so that a run that
-was stopped goes on.
+(`scoring`) and summed up (`table`, `talk`, `mistakes`, `plot`). Talk that is not addressed can be
+heard in several rounds (`rounds`), so that there are hours of it. `results` keeps what was
+measured, so that a run that was stopped goes on.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from companion.errors import EngineError, InputError
 if TYPE_CHECKING:
     from companion.bench.hearing.case import Case
     from companion.bench.hearing.results import Results
+    from companion.bench.hearing.table import Row
 
 HELP = "what is heard right, asked about, missed or wrong, in noise, beside peers"
 EXAMPLE = (
@@ -37,9 +39,15 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--corpus",
         action="append",
         metavar="NAME",
-        help="'generated', 'own', 'speech:FOLDER' or a table (.tsv) of your own; may be repeated",
+        help="'generated', 'own', 'remarks' (talk that is not addressed, by every voice), "
+        "'speech:FOLDER' or a table (.tsv) of your own; may be repeated",
     )
-    add("--noise", default="hum", metavar="FOLDER", help="recordings of noise (default: 'hum')")
+    add(
+        "--noise",
+        action="append",
+        metavar="FOLDER",
+        help="recordings of noise, or 'hum' (default); of several, each sentence meets one",
+    )
     add(
         "--snr",
         nargs="+",
@@ -63,6 +71,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
     add("--most", type=int, metavar="N", help="take at most so many of each corpus, evenly")
+    add(
+        "--rounds",
+        type=_rounds,
+        default=1,
+        metavar="N",
+        help="hear what is not addressed so many times, each at another moment and in another "
+        "stretch of noise, half of them softer, one in four while standing by (default: 1)",
+    )
     add("--seed", type=int, default=1, help="which sentences are generated")
     add(
         "--hold-out",
@@ -95,6 +111,13 @@ def _cell(text: str) -> str:
     return f"{found:g}"
 
 
+def _rounds(text: str) -> int:
+    """Return how many rounds; what is no whole number above 0 is refused."""
+    if not text.isascii() or not text.isdigit() or int(text) == 0:
+        raise argparse.ArgumentTypeError(f"'{text}' is no whole number of rounds; give 1 or more")
+    return int(text)
+
+
 def run(options: argparse.Namespace) -> None:
     """Measure and print.
 
@@ -103,15 +126,15 @@ def run(options: argparse.Namespace) -> None:
         EngineError: an engine cannot be used.
     """
     from companion.bench.hearing.engines import known  # noqa: PLC0415 - help stays fast
-    from companion.bench.hearing.noise import Room  # noqa: PLC0415
+    from companion.bench.hearing.noise import Rooms  # noqa: PLC0415
     from companion.bench.hearing.results import Results  # noqa: PLC0415
     from companion.bench.hearing.running import Plan, measure  # noqa: PLC0415
 
     engines = [known(each) for each in [*(options.engine or ["bundled"]), *options.peer]]
-    cases, room = _cases(options), Room(options.noise)
-    plan = Plan(cases, options.snr, room, options.out / "spoken", max(1, options.jobs))
+    cases, rooms = _cases(options), Rooms(_noises(options))
+    plan = Plan(cases, options.snr, rooms, options.out / "spoken", max(1, options.jobs))
     results = Results(options.out, _settings(options))
-    print(f"{len(cases)} sentences, {len(options.snr)} cells, {len(engines)} engines", flush=True)
+    print(f"{len(cases)} sounds, {len(options.snr)} cells, {len(engines)} engines", flush=True)
     try:
         with results:
             for engine in engines:
@@ -127,6 +150,7 @@ def run(options: argparse.Namespace) -> None:
 
 def _cases(options: argparse.Namespace) -> list[Case]:
     from companion.bench.hearing.corpora import corpus  # noqa: PLC0415
+    from companion.bench.hearing.rounds import in_rounds  # noqa: PLC0415
     from companion.bench.hearing.spoken import evenly, speakers_by_engine  # noqa: PLC0415
 
     speakers = evenly(speakers_by_engine())
@@ -136,7 +160,11 @@ def _cases(options: argparse.Namespace) -> list[Case]:
         found += _some(cases, options.most)
     if not found:
         raise InputError("The corpora hold no sentence", "Give another --corpus or --count.")
-    return found
+    return in_rounds(found, options.rounds)
+
+
+def _noises(options: argparse.Namespace) -> tuple[str, ...]:
+    return tuple(options.noise or ["hum"])
 
 
 def _some(cases: list[Case], most: int | None) -> list[Case]:
@@ -150,38 +178,47 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
     """Return what decides a case's result, other than engine and cell."""
     return {
         "corpus": options.corpus or ["generated"],
-        "noise": options.noise,
+        "noise": list(_noises(options)),
         "count": options.count,
         "most": options.most,
+        "rounds": options.rounds,
         "seed": options.seed,
         "version": version("companion"),
     }
 
 
 def _tell(options: argparse.Namespace, results: Results, cases: list[Case]) -> None:
-    """Print the table, write summary and picture."""
-    from companion.bench.hearing import plot, table  # noqa: PLC0415
+    """Print the tables, write summary and picture."""
+    from companion.bench.hearing import mistakes, table, talk, talk_text  # noqa: PLC0415
 
     wanted = {case.id for case in cases}
     found = [each for each in results.done.values() if each.case in wanted]
-    summed = table.rows(found, options.hold_out)
-    cost = table.costs(results.costs)
-    print(table.text(summed, cost))
-    wrong = table.errors(found)
+    summed, cost = table.rows(found, options.hold_out), table.costs(results.costs)
+    talked, phrases = talk.talk_rows(found), talk.phrase_rows(found)
+    wrong = mistakes.mistakes(found)
+    parts = (table.text(summed, cost), talk_text.text(talked, phrases))
+    print("\n".join(filter(None, parts)))
     if options.errors:
-        print("\n".join(["", *wrong]))
+        print("\n".join(["", *map(mistakes.line, wrong)]))
     summary = {
         "settings": results.settings,
         "held_out": options.hold_out,
         "rows": [row.as_json() for row in summed],
+        "talk": [row.as_json() for row in talked],
+        "phrases": [row.as_json() for row in phrases],
         "costs": cost,
-        "errors": wrong,
+        "errors": [mistakes.as_json(each) for each in wrong],
     }
     (options.out / "summary.json").write_text(json.dumps(summary, indent=2) + "\n", "utf-8")
-    try:
-        drawn = plot.draw(summed, options.out)
-        print(f"\nPicture: {drawn[0]}")
-    except EngineError as problem:
-        print(f"\nNo picture: {problem}", file=sys.stderr)
+    _draw(options, summed)
     if options.json:
         print(json.dumps(summary))
+
+
+def _draw(options: argparse.Namespace, summed: list[Row]) -> None:
+    from companion.bench.hearing import plot  # noqa: PLC0415
+
+    try:
+        print(f"\nPicture: {plot.draw(summed, options.out)[0]}")
+    except EngineError as problem:
+        print(f"\nNo picture: {problem}", file=sys.stderr)

@@ -38,7 +38,7 @@ class Case:
 
     Attributes:
         id: its own, the same in every run ('generated-0007-flite_slt').
-        corpus: 'generated', 'own', 'readings', 'words', 'not-for-me' or 'yours'.
+        corpus: 'generated', 'own', 'remarks', 'readings', 'words', 'not-for-me' or 'yours'.
         moment: the name of the moment at which it is said.
         words: what is said, in word form ('supply', 'static', 'point', 'four', 'five').
         addressed: False where nothing at all may come of it.
@@ -47,6 +47,9 @@ class Case:
         rule: the grammar rule that it belongs to, '' where it belongs to none.
         means: what it means, as `labels.label` puts it, for words that the grammar may not know;
             '' where the words' own meaning at the moment is the right one.
+        breaths: after how many words a breath is taken, rising; none where it is said in one.
+        round: 0, or which hearing of the same talk this is; then the id ends in it.
+        gain_db: how much louder it is than its noise is reckoned for; -12 is across the room.
     """
 
     id: str
@@ -58,6 +61,14 @@ class Case:
     path: Path | None = None
     rule: str = ""
     means: str = ""
+    breaths: tuple[int, ...] = ()
+    round: int = 0
+    gain_db: float = 0.0
+
+    @property
+    def spoken(self) -> str:
+        """What the manner of saying it hangs on: the same in every round."""
+        return self.id.removesuffix(f"-round{self.round}")
 
     @property
     def synthesis(self) -> str:

@@ -1,23 +1,22 @@
 """The corpora: where the cases come from.
 
-'generated' is driven by the grammars, 'own' are sentences written by hand, 'speech:FOLDER' reads
-the shared recordings of people, and anything else is the path of a user's own table.
+'generated' is driven by the grammars, 'own' are sentences written by hand, 'remarks' is talk that
+is not addressed, by every speaker, 'speech:FOLDER' reads the shared recordings of people, and
+anything else is the path of a user's own table.
 """
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
-from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.bench.hearing import places
 from companion.bench.hearing.case import Case
 from companion.bench.hearing.generated import generated
-from companion.bench.hearing.labels import NOTHING
-from companion.bench.hearing.moments import DEFAULT, moment, moments
+from companion.bench.hearing.moments import DEFAULT, moment
 from companion.bench.hearing.tsv import rows
+from companion.bench.hearing.written import moment_name, own_cases, remark_cases
 from companion.errors import InputError
 from companion.language.compose import compose
 from companion.language.typed import repair
@@ -42,8 +41,8 @@ def corpus(name: str, speakers: Sequence[str], *, count: int = _COUNT, seed: int
     """Return a corpus by its name.
 
     Args:
-        name: 'generated', 'own', 'speech:FOLDER', or the path of a table with the columns
-            path and words, and if you like moment, speaker, addressed.
+        name: 'generated', 'own', 'remarks', 'speech:FOLDER', or the path of a table with the
+            columns path and words, and if you like moment, speaker, addressed.
         speakers: synthetic speakers, dealt out in turn, for sentences that are no recordings.
         count: how many sentences are generated.
         seed: which sentences are generated.
@@ -55,6 +54,8 @@ def corpus(name: str, speakers: Sequence[str], *, count: int = _COUNT, seed: int
         return generated(count, seed, speakers)
     if name == "own":
         return own_cases(speakers)
+    if name == "remarks":
+        return remark_cases(speakers)
     kind, _, folder = name.partition(":")
     return speech(Path(folder)) if kind == "speech" and folder else yours(Path(name))
 
@@ -62,56 +63,6 @@ def corpus(name: str, speakers: Sequence[str], *, count: int = _COUNT, seed: int
 def knows(case: Case) -> bool:
     """Return whether the language of the case's moment accepts its words."""
     return bool(compose(moment(case.moment).scope).interpret(case.words))
-
-
-# ---------------------------------------------------------------- sentences written by hand
-
-
-@dataclass(frozen=True, slots=True)
-class OwnSentence:
-    """A sentence written by hand, with what should come of it.
-
-    Attributes:
-        words: in word form.
-        moment: the name of the moment at which it is said.
-        addressed: whether it is meant for the companion.
-        means: a label of the expected meaning ('commands.done'), or 'nothing'.
-        note: what it is there for; 'trap' where it is not addressed and the grammar accepts it.
-        knows: whether the moment's language accepts the words.
-    """
-
-    words: Words
-    moment: str
-    addressed: bool
-    means: str
-    note: str
-    knows: bool
-
-
-def own_sentences() -> tuple[OwnSentence, ...]:
-    """Return the sentences written by hand, in the order of the file."""
-    with as_file(files("companion.bench.hearing").joinpath("own_sentences.tsv")) as path:
-        found = rows(path, ("words", "moment", "addressed", "means", "note"))
-        return tuple(map(_own, found))
-
-
-def _own(row: Row) -> OwnSentence:
-    words = tuple(row.text("words").split())
-    name = _moment_name(row.text("moment"), row)
-    known = bool(compose(moment(name).scope).interpret(words))
-    addressed = row.yes_or_no("addressed", otherwise=True)
-    return OwnSentence(words, name, addressed, row.text("means"), row.cells["note"], known)
-
-
-def own_cases(speakers: Sequence[str]) -> list[Case]:
-    """Return the sentences written by hand, each said by one of the speakers in turn."""
-    cases = []
-    for number, own in enumerate(own_sentences()):
-        speaker = speakers[number % len(speakers)]
-        name = f"own-{number:03}-{speaker.replace(':', '_')}"
-        means = "" if own.means == NOTHING else own.means
-        cases.append(Case(name, "own", own.moment, own.words, own.addressed, speaker, means=means))
-    return cases
 
 
 # ---------------------------------------------------------------- recordings of people
@@ -209,7 +160,7 @@ def _yours(row: Row, folder: Path, number: int) -> Case:
             "Paths count from the table's own folder.",
             where=row.where,
         )
-    name = _moment_name(row.cells.get("moment") or "", row)
+    name = moment_name(row.cells.get("moment") or "", row)
     addressed = row.yes_or_no("addressed", otherwise=True)
     text = row.text("words") if addressed else row.cells["words"]
     name, words = _placed(text, name, row)
@@ -236,12 +187,3 @@ def _placed(text: str, name: str, row: Row) -> tuple[str, Words]:
 
 def _has_figures(text: str) -> bool:
     return any(letter.isdigit() for letter in text)
-
-
-def _moment_name(name: str, row: Row) -> str:
-    """Return a moment's name after a look whether there is one; '' stays."""
-    if name and name not in moments():
-        raise InputError(
-            f"No moment '{name}'", f"Moments: {', '.join(moments())}.", where=row.where
-        )
-    return name

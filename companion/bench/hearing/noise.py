@@ -33,6 +33,11 @@ _PEAK = 0.9  # of full scale: louder sums are brought down, speech and noise ali
 _SOUNDS = (".flac", ".wav", ".ogg")
 
 
+def loudness(cell: str) -> float:
+    """Order cells from clean to loud."""
+    return float("-inf") if cell == CLEAN else -float(cell)
+
+
 @dataclass(frozen=True)
 class Room:
     """Where the cases are said.
@@ -62,16 +67,20 @@ class Room:
             )
         return found
 
-    def noisy(self, speech: Samples, snr_db: float | None, key: str) -> Samples:
+    def noisy(
+        self, speech: Samples, snr_db: float | None, key: str, gain_db: float = 0.0
+    ) -> Samples:
         """Return the speech in the room: a second before it, and 1.2 seconds after.
 
         Args:
             speech: int16 mono PCM at 16 kHz.
             snr_db: the signal-to-noise ratio; None for a quiet room.
             key: decides which noise and which stretch of it: the same for the same key.
+            gain_db: makes the speech louder or, below 0, softer, the noise staying as it was.
         """
         before, after = (round(each * SAMPLE_RATE_HZ) for each in (BEFORE_S, AFTER_S))
-        padded = np.pad(speech.astype(np.float64) / FULL_SCALE, (before, after))
+        gain = 10 ** (gain_db / 20)
+        padded = np.pad(gain * speech.astype(np.float64) / FULL_SCALE, (before, after))
         level_dbfs = active_dbfs(speech)
         if snr_db is None or not np.isfinite(level_dbfs):
             return _int16(padded + hum(len(padded), QUIET_ROOM_DBFS, 1) / FULL_SCALE)
@@ -89,6 +98,35 @@ class Room:
             sound = np.take(whole, range(start, start + count), mode="wrap")
         loud = np.sqrt(np.mean(np.square(sound)))
         return np.asarray(sound / loud if loud > 0 else sound)
+
+
+@dataclass(frozen=True)
+class Rooms:
+    """Several places, each case in one of them: about as many in each, the same in every run.
+
+    Args:
+        noises: what `Room` takes, one or more.
+
+    Raises:
+        InputError: a folder is not there or holds no sound.
+    """
+
+    noises: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        for noise in self.noises:
+            Room(noise)
+
+    def room(self, key: str) -> Room:
+        """Return the place for a key."""
+        # Another number than the one that picks the recording, or some would never be picked.
+        return Room(self.noises[_number(f"room of {key}") % len(self.noises)])
+
+    def noisy(
+        self, speech: Samples, snr_db: float | None, key: str, gain_db: float = 0.0
+    ) -> Samples:
+        """Return the speech in the key's room, as `Room.noisy` does."""
+        return self.room(key).noisy(speech, snr_db, key, gain_db)
 
 
 @lru_cache(maxsize=64)

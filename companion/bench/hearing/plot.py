@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from companion.bench.hearing.noise import CLEAN
-from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED, loudness
+from companion.bench.hearing.noise import CLEAN, loudness
+from companion.bench.hearing.table import HELD_OUT, PEOPLE, TUNED
 from companion.errors import EngineError
 
 if TYPE_CHECKING:

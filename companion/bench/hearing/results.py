@@ -1,6 +1,7 @@
 """The results as they come: one JSON line a case, so that a run that was stopped goes on.
 
-The first line says what was measured; a run with other settings needs another folder.
+The first line says what was measured; a run with other settings, or results that another version
+of this benchmark wrote, need another folder.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 FILE = "results.jsonl"
 FAILED = "failed"
+FORM = 2  # rises when a result tells more than it did
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,10 @@ class Result:
         free: what was heard without a grammar.
         sound_s: how long the sound was, the room around the words included.
         response_s: patience and late decoding of the last utterance; -1 where none was found.
+        moment: the name of the moment at which it was said.
+        awake: whether more than the attention phrase and the emergency phrases was live then.
+        means: what was said, as a label; '' where nothing knows.
+        logged: the entries that came of it: the kind of each, and what it names.
     """
 
     engine: str
@@ -56,6 +62,10 @@ class Result:
     free: str
     sound_s: float
     response_s: float
+    moment: str
+    awake: bool
+    means: str
+    logged: list[tuple[str, str]]
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -94,27 +104,34 @@ class Results:
             self._take(line, number)
         if not lines:
             with self:
-                self._write({"settings": self.settings})
+                self._write({"form": FORM, "settings": self.settings})
 
     def _take(self, line: str, number: int) -> None:
         try:
             found = json.loads(line)
-            if number == 1 and found.get("settings") != self.settings:
-                raise InputError(
-                    "The folder holds results of other settings",
-                    "Choose another folder with --out.",
-                    where=str(self.folder),
-                )
+            if number == 1:
+                self._check(found)
             if "cost" in found:
                 self.costs.setdefault(found["engine"], []).append(found["cost"])
             elif number > 1:
-                found["heard"] = [tuple(each) for each in found["heard"]]
+                for pairs in ("heard", "logged"):
+                    found[pairs] = [tuple(each) for each in found[pairs]]
                 result = Result(**found)
                 self.done[result.key] = result
         except (ValueError, TypeError, KeyError, AttributeError) as problem:
             raise InputError(
                 "This is no result", "Remove the file.", where=f"{self.folder / FILE}:{number}"
             ) from problem
+
+    def _check(self, first: dict[str, Any]) -> None:
+        """Refuse results that do not go with this run's."""
+        if "settings" in first and first.get("form") != FORM:
+            wrong = "The folder holds results of another version of this benchmark"
+        elif first.get("settings") != self.settings:
+            wrong = "The folder holds results of other settings"
+        else:
+            return
+        raise InputError(wrong, "Choose another folder with --out.", where=str(self.folder))
 
     def __enter__(self) -> Self:
         """Open the file to add to it."""

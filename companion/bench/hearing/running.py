@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from companion.bench.hearing.case import Case
-    from companion.bench.hearing.noise import Room
+    from companion.bench.hearing.noise import Room, Rooms
     from companion.bench.hearing.results import Results
 
 MOST_JOBS = 2  # more of them make each other slow, and the response times wrong
@@ -37,14 +37,14 @@ class Plan:
     Args:
         cases: what is said.
         cells: at which signal-to-noise ratios: 'clean', '20', …
-        room: the noise.
+        room: the noise, or several.
         cache: a folder for synthetic speech.
         jobs: how many processes of an engine work at once.
     """
 
     cases: Sequence[Case]
     cells: Sequence[str]
-    room: Room
+    room: Room | Rooms
     cache: Path
     jobs: int = 1
 
@@ -119,7 +119,7 @@ class _Run:
         there = moment(case.moment)
         said = sound(case, self._plan.cache)
         snr_db = None if cell == CLEAN else float(cell)
-        noisy = self._plan.room.noisy(said, snr_db, case.id)
+        noisy = self._plan.room.noisy(said, snr_db, case.id, case.gain_db)
         sound_s = len(noisy) / SAMPLE_RATE_HZ
         try:
             found = process.hear(Ask(there.scope, there.expect, noisy))
@@ -153,4 +153,8 @@ class _Run:
             free=" / ".join(each.hearing.free for each in found),
             sound_s=round(sound_s, 2),
             response_s=round(found[-1].response_s, 4) if found else -1.0,
+            moment=case.moment,
+            awake=moment(case.moment).scope.awake,
+            means=score.means if score else "",
+            logged=list(score.logged) if score else [],
         )

@@ -63,12 +63,16 @@ class Score:
         is_known: whether the language of the moment has the words at all.
         holds_value: whether a reading, a slot, a choice or a hold answer was said.
         taken: what was taken, as labels.
+        means: what was said, as a label; '' where neither the corpus nor the language knows.
+        logged: the entries, each its kind and what it names.
     """
 
     came: Came
     is_known: bool
     holds_value: bool
     taken: str = ""
+    means: str = ""
+    logged: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +94,11 @@ class _Played:
             for d in self.drafts
             if d.kind != "asked-again"
         ]
+
+    @property
+    def logged(self) -> tuple[tuple[str, str], ...]:
+        """Entries, each its kind and what it names, to be read by people."""
+        return tuple((kind, _told(payload)) for kind, payload in self.entries)
 
     @property
     def values(self) -> list[tuple[str, Any]]:
@@ -116,14 +125,16 @@ def scored(case: Case, moment: Moment, hearings: Sequence[Hearing]) -> Score:
         moment: at which moment of a job.
         hearings: what was heard, in order; none where no utterance was found.
     """
-    known = bool(compose(moment.scope).interpret(case.words))
+    meanings = compose(moment.scope).interpret(case.words)
+    known = bool(meanings)
     wanted = _played(moment, [_perfect(case.words)] if known else [])
     got = _played(moment, hearings)
     holds = known and (bool(VALUES & {kind for kind, _ in wanted.entries}) or bool(wanted.doubt))
     came = _came(wanted, got, moment.session.pending) if case.addressed else _came_of_talk(got)
     if case.addressed and not known:
         came = _came_of_unknown(case, got, came)
-    return Score(came, known, holds and case.addressed, "; ".join(got.meant))
+    means = case.means or (label(meanings[0]) if meanings else "")
+    return Score(came, known, holds and case.addressed, "; ".join(got.meant), means, got.logged)
 
 
 def _perfect(words: tuple[str, ...]) -> Hearing:
@@ -149,6 +160,12 @@ def _played(moment: Moment, hearings: Sequence[Hearing]) -> _Played:
         acts += outcome.acts
         scope = next(act.scope for act in reversed(outcome.acts) if isinstance(act, ListenFor))
     return _Played(tuple(drafts), tuple(acts), session, tuple(meant), asks, obeys)
+
+
+def _told(payload: dict[str, Any]) -> str:
+    """Return what an entry names, in one short line."""
+    named = (f"{name} {value}" for name, value in payload.items() if value not in ("", None))
+    return ", ".join(named)
 
 
 def _asks(outcome: Outcome) -> bool:

@@ -11,8 +11,11 @@ import math
 import os
 import re
 import tempfile
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from companion.audio.sound_files import read_sound
 from companion.errors import InputError, SoundFileError
@@ -31,6 +34,7 @@ HELD_OUT = "festival"  # nothing may be tuned on it: it is for the figures alone
 # found by the phonemes that each gives for "forty v a secondary".
 _LETTER_A = {"espeak": "eh", "flite": "ay", "festival": "ay"}
 _A_AS_LETTER = re.compile(r"\b(v|volts?(?= a c\b)) a\b")
+BREATH_S = 0.8  # longer than the patience at most ends, shorter than at some; no source
 _FORM = "1"  # rises when the same words would sound otherwise
 
 
@@ -76,9 +80,19 @@ def sound(case: Case, cache: Path) -> Samples:
             return read_sound(kept)
         except SoundFileError:
             kept.unlink()  # damaged by something else than us: said again
-    said = speaker(case.speaker, _seed(case)).say(spelled_for(case.synthesis, case.words))
+    said = _said(case)
     _keep(said, kept)
     return said
+
+
+def _said(case: Case) -> Samples:
+    """Return a case said by its synthetic speaker, silent where a breath is taken."""
+    voice = speaker(case.speaker, _seed(case))
+    ends = (*case.breaths, len(case.words))
+    parts = [case.words[start:end] for start, end in pairwise((0, *ends))]
+    sounds = [voice.say(spelled_for(case.synthesis, part)) for part in parts]
+    silence = np.zeros(round(BREATH_S * SAMPLE_RATE_HZ), np.int16)
+    return np.concatenate([sounds[0], *(each for s in sounds[1:] for each in (silence, s))])
 
 
 def spelled_for(engine: str, words: Sequence[str]) -> str:
@@ -89,11 +103,12 @@ def spelled_for(engine: str, words: Sequence[str]) -> str:
 
 
 def _seed(case: Case) -> int:
-    return int.from_bytes(hashlib.sha256(case.id.encode()).digest()[:4], "big")
+    return int.from_bytes(hashlib.sha256(case.spoken.encode()).digest()[:4], "big")
 
 
 def _digest(case: Case) -> str:
-    ink = "\n".join((_FORM, case.speaker, str(_seed(case)), " ".join(case.words)))
+    breaths = [str(each) for each in case.breaths]
+    ink = "\n".join((_FORM, case.speaker, str(_seed(case)), " ".join(case.words), *breaths))
     return hashlib.sha256(ink.encode()).hexdigest()[:32]
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
-from companion.bench.hearing.noise import CLEAN
+from companion.bench.hearing.noise import loudness
 from companion.bench.hearing.results import FAILED
 from companion.bench.hearing.scoring import Came
+from companion.bench.hearing.talk import hours
 from companion.bench.rates import per_hour, wilson
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 TUNED, HELD_OUT, PEOPLE = "voices", "held-out voices", "people"
 GROUPS = (TUNED, HELD_OUT, PEOPLE)
-WRONG = (Came.SILENT_ERROR.value, Came.FALSE_ACCEPT.value)
 RATES = (
     "accuracy", "silent_errors", "misses", "asked", "other_wrong",
     "made_up", "read_back", "unknown_right", "unknown_wrong", "disturbed",
@@ -42,7 +42,9 @@ class Row:
         unknown_right: addressed in words that the grammar has not, and understood.
         unknown_wrong: addressed in words that the grammar has not, and something else was taken.
         disturbed: not addressed, and it asked to say again.
-        false_accepts: how many an hour of talk that was not addressed: (rate, low, high).
+        false_accepts: how many an hour of talk that was not addressed: (rate, low, high); what was
+            heard while standing by is left out, see `talk`.
+        talk_hours: hours of that talk, without the room before and after each sound.
         response_ms: patience and late decoding, median and 95th percentile.
         failed: how many the engine died or hung at; they are in no rate.
     """
@@ -105,11 +107,6 @@ def rows(results: Iterable[Result], held_out: str) -> list[Row]:
     ]
 
 
-def loudness(cell: str) -> float:
-    """Order cells from clean to loud."""
-    return float("-inf") if cell == CLEAN else -float(cell)
-
-
 def group_of(result: Result, held_out: str) -> str:
     """Return which group of voices a result belongs to."""
     if result.synthesis == "people":
@@ -122,8 +119,8 @@ def _row(engine: str, cell: str, group: str, results: Sequence[Result]) -> Row:
     scope = [r for r in found if r.addressed and r.known]
     unknown = [r for r in found if r.addressed and not r.known]
     values = [r for r in scope if r.value]
-    talk = [r for r in found if not r.addressed]
-    talk_hours = sum(r.sound_s for r in talk) / 3600
+    talk = [r for r in found if not r.addressed and r.awake]
+    talk_hours = hours(talk)
     accepted = sum(r.came == Came.FALSE_ACCEPT.value for r in talk)
     waits = sorted(1000 * r.response_s for r in scope if r.response_s >= 0)
     wrong = (Came.SILENT_ERROR, Came.OTHER_WRONG)
@@ -139,7 +136,7 @@ def _row(engine: str, cell: str, group: str, results: Sequence[Result]) -> Row:
         unknown_right=_rate(unknown, Came.RIGHT),
         unknown_wrong=_rate(unknown, *wrong),
         disturbed=_rate(talk, Came.DISTURBED),
-        false_accepts=per_hour(accepted, talk_hours) if talk else None,
+        false_accepts=per_hour(accepted, talk_hours) if talk_hours else None,
         talk_hours=talk_hours,
         response_ms=(median(waits), waits[int(0.95 * len(waits))]) if waits else None,
         failed=len(results) - len(found),
@@ -206,34 +203,27 @@ def _line(row: Row) -> str:
     waits = f"{response[0]:.0f} / {response[1]:.0f}" if response else "-"
     return (
         f"{row.engine:16} {row.cell:>5}"
-        f"  {_bound(row.accuracy):>19}  {_bound(row.silent_errors):>19}"
-        f"  {_percent(row.misses):>9} {_percent(row.asked):>9} {_percent(row.other_wrong):>14}"
+        f"  {bound(row.accuracy):>19}  {bound(row.silent_errors):>19}"
+        f"  {percent(row.misses):>9} {percent(row.asked):>9} {percent(row.other_wrong):>14}"
         f"  {told:>15}  {waits:>15}"
     )
 
 
 def _beside(row: Row) -> str:
     return (
-        f"{row.engine:16} {row.cell:>5}  {_percent(row.made_up):>7}  {_percent(row.read_back):>15}"
-        f"  {_percent(row.unknown_right):>28} {_percent(row.unknown_wrong):>12}"
-        f"  {_percent(row.disturbed):>19}  {row.failed:>6}"
+        f"{row.engine:16} {row.cell:>5}  {percent(row.made_up):>7}  {percent(row.read_back):>15}"
+        f"  {percent(row.unknown_right):>28} {percent(row.unknown_wrong):>12}"
+        f"  {percent(row.disturbed):>19}  {row.failed:>6}"
     )
 
 
-def _bound(rate: Rate | None) -> str:
+def bound(rate: Rate | None) -> str:
+    """Return a share in per cent with its bound; '-' where there is none."""
     if rate is None:
         return "-"
     return f"{100 * rate.share:.1f} ({100 * rate.low:.1f}-{100 * rate.high:.1f})"
 
 
-def _percent(rate: Rate | None) -> str:
+def percent(rate: Rate | None) -> str:
+    """Return a share in per cent; '-' where there is none."""
     return "-" if rate is None else f"{100 * rate.share:.1f}"
-
-
-def errors(results: Iterable[Result]) -> list[str]:
-    """Return every silent error and false accept, a line each."""
-    return [
-        f"{r.engine}, {r.cell}, {r.came}: said '{r.said}' ({r.case}), taken: {r.taken}"
-        for r in results
-        if r.came in WRONG
-    ]
