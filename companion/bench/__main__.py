@@ -21,6 +21,7 @@ BENCHMARKS = {
     "loop": "companion.bench.loop",
     "hearing": "companion.bench.hearing",
     "calibration": "companion.bench.calibration",
+    "speller": "companion.bench.speller",
     "numbers": "companion.bench.spoken_numbers",
     "kills": "companion.bench.kills",
     "rehearsals": "companion.bench.rehearsals",

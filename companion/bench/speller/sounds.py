@@ -1,0 +1,123 @@
+"""A line as sound in a room: cut as endpointing cuts, in noise, through some microphone.
+
+Every sound comes twice: mostly quiet, and noisy. What endpointing leaves before and after the words
+varies, so does the noise: a recording, or the hum of a synthetic blower.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from companion.audio.sound_files import read_sound
+from companion.ports import SAMPLE_RATE_HZ
+from companion.rehearsal.hum import FULL_SCALE, active_dbfs, hum
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from random import Random
+
+    import numpy.typing as npt
+
+    from companion.ports import Samples
+
+    Floats = npt.NDArray[np.float64]
+
+SHORTEST_S, LONGEST_S = 0.1, 9.0  # above, the merged decoder slices its mask: models/README.md
+_MARGINS_S = (0.02, 0.35)
+_QUIET_DB, _NOISY_DB = (20.0, 45.0), (0.0, 22.0)
+_QUIET_SHARE = 0.7  # of the first of the two versions
+_HUM_SHARE = 0.35
+_BLOWERS = 8
+_TILT_SHARE, _TILT = 0.3, 0.6  # microphones that are bright or dull
+_PEAK = 0.5  # of full scale
+_PAUSE_S = (0.3, 2.5)
+
+
+@dataclass(frozen=True)
+class Noises:
+    """Where noise comes from.
+
+    Args:
+        recordings: of noise; with none, all noise is hum.
+    """
+
+    recordings: tuple[Path, ...]
+
+    def stretch(self, count: int, chance: Random) -> Floats:
+        """Return so many samples of some noise, shape (count,), root mean square 1 (0: silence)."""
+        if not self.recordings or chance.random() < _HUM_SHARE:
+            blower, start = chance.randrange(_BLOWERS), chance.randrange(SAMPLE_RATE_HZ)
+            return _unit(hum(count, -20.0, blower, start).astype(np.float64))
+        whole = _recording(chance.choice(self.recordings))
+        places = np.arange(count) + chance.randrange(len(whole))
+        return _unit(np.take(whole, places, mode="wrap").astype(np.float64))
+
+    def alone(self, chance: Random) -> Samples:
+        """Return a piece of noise in which nothing is said, int16 mono PCM at 16 kHz."""
+        count = round(chance.uniform(*_PAUSE_S) * SAMPLE_RATE_HZ)
+        return _int16(self.stretch(count, chance))
+
+
+def is_usable(speech: Samples) -> bool:
+    """Return whether a sound is neither silent nor too short or long to be trained on."""
+    length_s = len(speech) / SAMPLE_RATE_HZ
+    return SHORTEST_S <= length_s <= LONGEST_S and bool(np.isfinite(active_dbfs(speech)))
+
+
+def versions(speech: Samples, noises: Noises, chance: Random) -> Iterator[tuple[Samples, float]]:
+    """Yield a sound in two rooms, with the signal-to-noise ratio in dB.
+
+    Args:
+        speech: int16 mono PCM at 16 kHz, not silent.
+        noises: what it may be mixed with.
+        chance: what decides.
+    """
+    for is_first in (True, False):
+        quiet = is_first and chance.random() < _QUIET_SHARE
+        snr_db = chance.uniform(*(_QUIET_DB if quiet else _NOISY_DB))
+        before, after = (round(chance.uniform(*_MARGINS_S) * SAMPLE_RATE_HZ) for _ in range(2))
+        noise = noises.stretch(before + len(speech) + after, chance)
+        sound = mixed(speech, noise, snr_db, before)
+        if chance.random() < _TILT_SHARE:
+            sound = tilted(sound, chance.uniform(-_TILT, _TILT))
+        yield _int16(sound), snr_db
+
+
+def mixed(speech: Samples, noise: Floats, snr_db: float, before: int) -> Floats:
+    """Return speech in noise, 1 is full scale, shape of the noise.
+
+    Args:
+        speech: int16 mono PCM at 16 kHz, shape (n,), not silent.
+        noise: root mean square 1, shape (m,), m >= before + n.
+        snr_db: the level of the speech while it sounds (`active_dbfs`) over that of the noise.
+        before: how many samples of noise come before the speech.
+    """
+    after = len(noise) - before - len(speech)
+    padded = np.pad(speech.astype(np.float64) / FULL_SCALE, (before, after))
+    return np.asarray(padded + noise * 10 ** ((active_dbfs(speech) - snr_db) / 20))
+
+
+def tilted(sound: Floats, tilt: float) -> Floats:
+    """Return sound with the highs lowered (tilt above 0) or raised, as by another microphone."""
+    return np.asarray(sound + tilt * np.append(0.0, sound[:-1]))
+
+
+def _unit(noise: Floats) -> Floats:
+    loud = np.sqrt(np.mean(np.square(noise)))
+    return np.asarray(noise / loud if loud > 0 else noise)
+
+
+def _int16(sound: Floats) -> Samples:
+    """Bring sound to one peak."""
+    peak = float(np.max(np.abs(sound), initial=0.0)) or 1.0
+    return np.rint(sound * (_PEAK / peak * (FULL_SCALE - 1))).astype(np.int16)
+
+
+@lru_cache(maxsize=128)
+def _recording(path: Path) -> Samples:
+    return read_sound(path)
