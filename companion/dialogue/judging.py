@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 
+_QUIET_DB = 15.0  # from here on noise hides no word from both opinions
 WAKE = Command("wake")
 QUIET = Command("quiet")
 _ABOUT_THE_TALK = frozenset(
@@ -80,7 +81,8 @@ class Thresholds:
 
     `ignore_match`, `accept_match`, `sure_match`, `emergency_match`, `emergency_ask_match`
     and `wake_match` are matches,
-    0 to 1; margins are differences of log-probability in nats, >= 0.
+    0 to 1; margins are differences of log-probability in nats, >= 0. `noise_nats`: how much
+    wider the margins are where speech drowns in noise.
     """
 
     ignore_match: float
@@ -93,6 +95,22 @@ class Thresholds:
     confusion_margin_nats: float
     settling_margin_nats: float
     outside_margin_nats: float
+    noise_nats: float
+
+    def in_noise(self, snr_db: float | None) -> Thresholds:
+        """Return those for a signal-to-noise ratio: in noise numbers are mistaken more easily.
+
+        Args:
+            snr_db: speech over noise; None where it is not known, taken as quiet.
+        """
+        if snr_db is None or snr_db >= _QUIET_DB:
+            return self
+        wider = self.noise_nats * (1.0 - max(0.0, snr_db) / _QUIET_DB)
+        return replace(
+            self,
+            margin_nats=self.margin_nats + wider,
+            confusion_margin_nats=self.confusion_margin_nats + wider,
+        )
 
     def settling(self) -> Thresholds:
         """Return those for the answer to 'this or that?': it is the second time of hearing it."""

@@ -165,7 +165,8 @@ def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
     turn.certain = event.typed
     between = isinstance(turn.session.pending, Between)
-    limits = thresholds().settling() if between else thresholds()
+    limits = thresholds().in_noise(event.hearing.snr_db)
+    limits = limits.settling() if between else limits
     judgement: Judgement
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])

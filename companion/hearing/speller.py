@@ -72,7 +72,7 @@ class Letters:
         The forward recursion of the paper named above, with each step scaled to sum to one.
 
         Args:
-            texts: in lower case, letters of `ALPHABET` only; none may be empty... but all may.
+            texts: in lower case, letters of `ALPHABET` only; may be empty.
         """
         if not texts:
             return np.zeros(0)

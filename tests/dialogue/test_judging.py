@@ -374,3 +374,15 @@ def test_a_question_that_lost_its_words_is_said_again_not_asked_between() -> Non
     whole = candidate("what gauge for half an amp", Question("low-voltage-gauge", {"a": "1"}))
     cut = candidate("what gauge", Question("low-voltage-gauge", {}), log_prob=-1.2)
     assert judge((whole, cut), anything) == AskAgain(whole)
+
+
+def test_margins_are_wider_in_noise_and_as_they_are_in_quiet() -> None:
+    limits = replace(LIMITS, noise_nats=3.0)
+    assert limits.in_noise(None) == limits.in_noise(40.0) == limits
+    loud, louder = limits.in_noise(10.0), limits.in_noise(0.0)
+    assert limits.margin_nats < loud.margin_nats < louder.margin_nats
+    assert louder.margin_nats == pytest.approx(limits.margin_nats + 3.0)
+    assert louder.confusion_margin_nats == pytest.approx(limits.confusion_margin_nats + 3.0)
+    best, other = volts("fifty"), volts("fifteen", log_prob=-5.5)  # 4.5 nats apart
+    assert judge((best, other), anything, limits) == Accept(best)
+    assert judge((best, other), anything, louder) == AskBetween(best, other)
