@@ -94,12 +94,15 @@ def own_cases(speakers: Sequence[str]) -> list[Case]:
 
 
 def remark_cases(speakers: Sequence[str]) -> list[Case]:
-    """Return the remarks, each said by every speaker; the voices of a remark follow each other."""
+    """Return the remarks, each said by every speaker.
+
+    Each is begun by another speaker, so that some of the list, taken evenly, is not of a few.
+    """
     everyone = sorted(set(speakers))
     return [
-        _case("remarks", number, remark, speaker)
+        _case("remarks", number, remark, everyone[(number + turn) % len(everyone)])
         for number, remark in enumerate(remarks())
-        for speaker in everyone
+        for turn in range(len(everyone))
     ]
 
 
