@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from companion.bench.speller.report import Report
     from companion.bench.speller.states import Example, States
-    from companion.bench.speller.training import Epoch
+    from companion.bench.speller.training import Epoch, Training
 
 __all__ = ["HELP", "add_options", "is_for_training", "run"]
 
@@ -50,18 +50,23 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Say, mix, encode, train, measure. Ctrl-C ends it with the weights of the last epoch."""
+    try:
+        report, path = _made(options)
+    except KeyboardInterrupt:
+        print("\nStopped before an epoch ended: no weights were written.")
+        raise SystemExit(INTERRUPTED) from None
+    print(json.dumps(report.as_json(path)))
+
+
+def _made(options: argparse.Namespace) -> tuple[Report, Path]:
+    """Return the report of a training, and where its weights are."""
     from companion.bench.hearing.corpora import speech  # noqa: PLC0415 - help stays fast
     from companion.bench.hearing.noise import Room  # noqa: PLC0415
     from companion.bench.speller.report import Report, digest  # noqa: PLC0415
     from companion.bench.speller.sounds import Noises  # noqa: PLC0415
     from companion.bench.speller.states import States, collect, tasks  # noqa: PLC0415
     from companion.bench.speller.texts import lines  # noqa: PLC0415
-    from companion.bench.speller.training import (  # noqa: PLC0415
-        AFRESH,
-        FURTHER,
-        Training,
-        torch_module,
-    )
+    from companion.bench.speller.training import torch_module  # noqa: PLC0415
     from companion.bench.speller.voices import check_voices  # noqa: PLC0415
     from companion.bench.speller.weights import fresh, read  # noqa: PLC0415
 
@@ -73,25 +78,21 @@ def run(options: argparse.Namespace) -> None:
     report.started_from = digest(options.start) if options.start else ""
     wanted = lines(options.sentences, options.seed, speech(options.speech))
     path = _folder(options.out) / "speller.npz"
-    try:
-        with tempfile.TemporaryDirectory(prefix="states-", dir=options.out) as folder:
-            states = States(Path(folder, "states.f16"))
-            collect(tasks(wanted, noises, options.seed), states, options.jobs)
-            learnt, held = shared_out(states.examples)
-            report.count(states, learnt, held)
-            training = Training(
-                states,
-                learnt,
-                options.epochs,
-                options.seed,
-                FURTHER if options.start else AFRESH,
-                options.jobs,
-            )
-            _kept(training.run(start), (states, held), report, path)
-    except KeyboardInterrupt:
-        print("\nStopped before an epoch ended: no weights were written.")
-        raise SystemExit(INTERRUPTED) from None
-    print(json.dumps(report.as_json(path)))
+    with tempfile.TemporaryDirectory(prefix="states-", dir=options.out) as folder:
+        states = States(Path(folder, "states.f16"))
+        collect(tasks(wanted, noises, options.seed), states, options.jobs)
+        learnt, held = shared_out(states.examples)
+        report.count(states, learnt, held)
+        epochs = _training(options, states, learnt).run(start)
+        _kept(epochs, (states, held), report, path)
+    return report, path
+
+
+def _training(options: argparse.Namespace, states: States, learnt: Sequence[Example]) -> Training:
+    from companion.bench.speller.training import AFRESH, FURTHER, Training  # noqa: PLC0415
+
+    pace = FURTHER if options.start else AFRESH
+    return Training(states, learnt, options.epochs, options.seed, pace, options.jobs)
 
 
 def shared_out(examples: Sequence[Example]) -> tuple[list[Example], list[Example]]:
