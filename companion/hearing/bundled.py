@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from companion.ports import Expectation, Frame, Grammar, Samples
 
 _MOST_ALTERNATIVES = 8
-_PROPOSED = 8  # sentences of the speller that the writer is asked about
-_PROPOSED_BEAM = 8
+_PROPOSED = 6  # sentences of the speller that the writer is asked about
+_PROPOSED_BEAM = 6
 _LEVEL = 0.08  # root mean square that the sound is brought to
 _MOST_GAIN = 30.0
 _PIECES_PER_S = 14.0  # more than anyone says
@@ -71,7 +71,9 @@ class BundledRecogniser:
         encoder: 'hardened' (made for noise) or 'original'.
         folder: a local folder with the model's files, looked in before the installed ones.
         threads: how many threads the network may use.
-        beam: how many beginnings the search carries on at a time.
+        beam: how many beginnings the writer carries on by itself, beside those of the speller.
+            Measured on 60 sentences in three cells: 0, 3 and 6 find as many right, and take 105,
+            123 and 140 ms of processor time, median.
 
     Raises:
         ModelError: a file of the model is missing or altered.
@@ -83,7 +85,7 @@ class BundledRecogniser:
         encoder: Literal["hardened", "original"] = "hardened",
         folder: Path | None = None,
         threads: int = 1,
-        beam: int = 6,
+        beam: int = 3,
     ) -> None:
         files = catalogue()
         self._network = Network(
