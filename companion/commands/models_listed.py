@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from companion.settings import Settings
 
 _BUNDLED = {"bundled": "encoder-hardened", "bundled-original": "encoder-original"}
-_SHARED = ("decoder", "tokenizer")
+_SHARED = ("decoder", "tokenizer", "speller")
 _UNKNOWN = "not known"
 _ELSEWHERE = "vosk, from disk"
 _WITH_US = "comes with this program"
