@@ -319,4 +319,5 @@ def test_the_mix_of_a_share_has_that_share(share: Amount, inside: Amount, outdoo
         "outside-air-fraction",
         {"return": inside, "outdoor": outdoor, "mixed": Amount(Decimal(mix.value), "degF")},
     )
-    assert float(back.value) == pytest.approx(float(share.value), abs=1e-3)
+    rounding = 100 * 0.0005 / float(apart)  # the mix is given to a thousandth of a degree
+    assert float(back.value) == pytest.approx(float(share.value), abs=1e-3 + rounding)
