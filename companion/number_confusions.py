@@ -14,10 +14,11 @@ A difference that leaves the value as it was ("zero point five", "point five") i
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from companion.errors import NotANumberError
-from companion.number_parsing import parse
+from companion.number_parsing import NUMBER_WORDS, parse
 from companion.number_words import MINUSES, OHS, TEENS, TIES, say, say_digits
 
 if TYPE_CHECKING:
@@ -85,6 +86,28 @@ def is_confusion(a: Sequence[str], b: Sequence[str]) -> bool:
         return True
     pairs = zip(_in_full(values[0]), _in_full(values[1]), strict=False)
     return any(right in _one_away(left) for left, right in pairs)
+
+
+def confused_sentences(words: Sequence[str]) -> frozenset[tuple[str, ...]]:
+    """Return the sentences with one of the numbers in it one known confusion away.
+
+    Not each is sense ("point minus five"): a grammar tells which are.
+
+    >>> ("supply", "static", "point", "nine") in confused_sentences(
+    ...     ("supply", "static", "point", "five")
+    ... )
+    True
+    """
+    said = tuple(words)
+    found: set[tuple[str, ...]] = set()
+    at = 0
+    for is_number, run in groupby(said, lambda word: word in NUMBER_WORDS):
+        length = len(tuple(run))
+        if is_number:
+            before, number, after = said[:at], said[at : at + length], said[at + length :]
+            found |= {(*before, *other, *after) for other in _one_away(number)}
+        at += length
+    return frozenset(found - {said})
 
 
 def _in_full(value: Exact | None) -> tuple[Words, ...]:

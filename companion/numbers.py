@@ -10,12 +10,13 @@ and `is_confusion` tell which numbers are heard for one another (number_confusio
 
 from __future__ import annotations
 
-from companion.number_confusions import confusions, is_confusion
+from companion.number_confusions import confused_sentences, confusions, is_confusion
 from companion.number_parsing import NUMBER_WORDS, parse
 from companion.number_words import exact_decimal, say, say_digits
 
 __all__ = [
     "NUMBER_WORDS",
+    "confused_sentences",
     "confusions",
     "exact_decimal",
     "is_confusion",

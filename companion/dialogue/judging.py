@@ -82,7 +82,8 @@ class Thresholds:
     `ignore_match`, `accept_match`, `sure_match`, `emergency_match`, `emergency_ask_match`
     and `wake_match` are matches,
     0 to 1; margins are differences of log-probability in nats, >= 0. `noise_nats`: how much
-    wider the margins are where speech drowns in noise.
+    wider the margins are where speech drowns in noise. `talk_ignore_match`, `talk_accept_match`:
+    the lines right behind talk that was not for the companion.
     """
 
     ignore_match: float
@@ -96,6 +97,8 @@ class Thresholds:
     settling_margin_nats: float
     outside_margin_nats: float
     noise_nats: float
+    talk_ignore_match: float
+    talk_accept_match: float
 
     def in_noise(self, snr_db: float | None) -> Thresholds:
         """Return those for a signal-to-noise ratio: in noise numbers are mistaken more easily.
@@ -110,6 +113,12 @@ class Thresholds:
             self,
             margin_nats=self.margin_nats + wider,
             confusion_margin_nats=self.confusion_margin_nats + wider,
+        )
+
+    def amid_talk(self) -> Thresholds:
+        """Return those for what comes right behind talk: most likely it is more of it."""
+        return replace(
+            self, ignore_match=self.talk_ignore_match, accept_match=self.talk_accept_match
         )
 
     def settling(self) -> Thresholds:

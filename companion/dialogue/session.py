@@ -78,7 +78,8 @@ class Session:
     `changed` says what 'that's wrong' undoes: 'reading', 'choice', 'check:…', 'licence:…'
     or ''. `said` is what 'repeat'
     repeats; `unsure` are the words of the last poor hearing. `warned_at` is when the emergency
-    answer was last said.
+    answer was last said. `talk_ended_s`: where in the stream the last talk ended that was not for
+    the companion, None where none was.
     """
 
     standing_by: bool = False
@@ -93,4 +94,5 @@ class Session:
     unsure: tuple[str, ...] = ()
     terse: bool = False
     warned_at: datetime | None = None
+    talk_ended_s: float | None = None
     attention: str = "toolbox listen up"

@@ -43,6 +43,7 @@ from companion.dialogue.judging import (
     AskBetween,
     Ignore,
     Judgement,
+    Thresholds,
     judge,
     thresholds,
 )
@@ -69,6 +70,7 @@ if TYPE_CHECKING:
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
     from companion.language.meanings import Meaning
+    from companion.ports import Hearing
 
 SECOND_TIME = 2
 ALL_CLEAR = Command(
@@ -76,6 +78,8 @@ ALL_CLEAR = Command(
 )  # means nothing without an emergency, whose scope has it as a choice
 
 _YES_AND_NO = (Command("yes"), Command("no"))
+_TALK_S = 0.8  # what is shorter and matches nothing was a noise
+_AMID_TALK_S = 1.5  # a breath between two sentences is shorter
 
 
 def take(job: Job, session: Session, event: Event) -> Outcome:
@@ -165,8 +169,8 @@ def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
     turn.certain = event.typed
     between = isinstance(turn.session.pending, Between)
-    limits = thresholds().in_noise(event.hearing.snr_db)
-    limits = limits.settling() if between else limits
+    amid = _is_amid_talk(turn.session, event.hearing)
+    limits = _limits(amid=amid, between=between, snr_db=event.hearing.snr_db)
     judgement: Judgement
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
@@ -176,6 +180,8 @@ def _hear(turn: Turn, event: Heard) -> None:
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
     match judgement:
         case Ignore():
+            if amid or event.hearing.end_s - event.hearing.start_s >= _TALK_S:
+                turn.remember(talk_ended_s=event.hearing.end_s)
             turn.cue("not understood")
         case AskAgain() | AskBetween() if between:
             turn.tell("between.which")
@@ -186,6 +192,19 @@ def _hear(turn: Turn, event: Heard) -> None:
         case Accept(candidate=candidate):
             turn.remember(unclear=0, unsure=())
             understand(turn, _fitting(turn, candidate, event.candidates))
+
+
+def _is_amid_talk(session: Session, hearing: Hearing) -> bool:
+    """Return whether talk that was not for the companion ended just before."""
+    ended_s = session.talk_ended_s
+    return ended_s is not None and 0.0 <= hearing.start_s - ended_s < _AMID_TALK_S
+
+
+def _limits(*, amid: bool, between: bool, snr_db: float | None) -> Thresholds:
+    limits = thresholds().in_noise(snr_db)
+    if between:
+        return limits.settling()
+    return limits.amid_talk() if amid else limits
 
 
 def _unasked(turn: Turn) -> tuple[Meaning, ...]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 _UNWRITTEN_NATS = 15.0  # a sentence that the writer gave up lies that far below its best
 _MOST_LETTERS_WEIGHED = 60
+_SHORT_LETTERS = 10  # a shorter sentence is what a noise or a stray word is taken for
 
 
 class Opinion(NamedTuple):
@@ -134,7 +135,7 @@ def features(best: Opinion, free: Yardstick, snr_db: float | None) -> dict[str, 
     length = sum(map(len, best.words)) + len(best.words)
     written_gap = max(0.0, free.written - best.written)
     spelt_gap = max(0.0, free.spelt - best.spelt)
-    return {
+    found = {
         "constant": 1.0,
         "written_gap": min(written_gap / free.pieces, 5.0),
         "spelt_gap": min(spelt_gap / length, 5.0),
@@ -143,7 +144,11 @@ def features(best: Opinion, free: Yardstick, snr_db: float | None) -> dict[str, 
         "bent": min(best.bent, 10.0),
         "length": math.log(min(length, _MOST_LETTERS_WEIGHED)),
         "noise": _noise(snr_db),
+        "short": max(0.0, (_SHORT_LETTERS - length) / _SHORT_LETTERS),
     }
+    found["short_written"] = found["short"] * found["written_gap"]
+    found["short_spelt"] = found["short"] * found["spelt_gap"]
+    return found
 
 
 def _noise(snr_db: float | None) -> float:

@@ -40,8 +40,20 @@ class _Begun(NamedTuple):
 _Beginnings: TypeAlias = "dict[str, _Begun]"
 
 
-def spelled(letters: Letters, start: LetterPlace, *, beam: int = _BEAM) -> list[str]:
-    """Return the sentences that the letters agree with best, likeliest first, at most `beam`.
+class Spelled(NamedTuple):
+    """What a search found.
+
+    Attributes:
+        sentences: those that the letters agree with best, likeliest first.
+        likeliest: the likeliest text of all, a sentence or the beginning of one.
+    """
+
+    sentences: list[str]
+    likeliest: str
+
+
+def spelled(letters: Letters, start: LetterPlace, *, beam: int = _BEAM) -> Spelled:
+    """Return the sentences that the letters agree with best, at most `beam`.
 
     Args:
         letters: what the speller heard.
@@ -61,7 +73,7 @@ def spelled(letters: Letters, start: LetterPlace, *, beam: int = _BEAM) -> list[
             for text, each in begun.items()
         }
     ranked = sorted(begun.items(), key=lambda item: -item[1].chance)
-    return [text for text, each in ranked if each.place.is_sentence]
+    return Spelled([text for text, each in ranked if each.place.is_sentence], ranked[0][0])
 
 
 def _waited(begun: _Beginnings, chance: list[float]) -> _Beginnings:

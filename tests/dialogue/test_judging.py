@@ -386,3 +386,13 @@ def test_margins_are_wider_in_noise_and_as_they_are_in_quiet() -> None:
     best, other = volts("fifty"), volts("fifteen", log_prob=-5.5)  # 4.5 nats apart
     assert judge((best, other), anything, limits) == Accept(best)
     assert judge((best, other), anything, louder) == AskBetween(best, other)
+
+
+def test_right_behind_talk_more_is_needed_to_be_taken_or_asked_about() -> None:
+    limits = replace(LIMITS, talk_ignore_match=0.7, talk_accept_match=0.97)
+    amid = limits.amid_talk()
+    assert judge((DONE,), anything, limits) == Accept(DONE)
+    assert isinstance(judge((DONE,), anything, amid), AskAgain)
+    assert judge((replace(DONE, match=0.69),), anything, amid) == Ignore()
+    gas = candidate("i smell gas", Emergency("gas"), 0.55)
+    assert judge((gas,), anything, amid) == Accept(gas)

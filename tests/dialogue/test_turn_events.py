@@ -560,3 +560,54 @@ def test_all_clear_heard_poorly_twice_in_a_row_ends_an_emergency() -> None:
         hearing = Hearing((Alternative(words, match=0.45, log_prob=-3.0),))
         talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
         assert talk.job.emergency == cleared
+
+
+# ---------------------------------------------------------------- talk that is not for it
+
+
+def heard(talk: Talk, words: str, match: float, start_s: float, end_s: float) -> str:
+    """Hear a sentence at a place in the stream; return what is answered, '' for nothing."""
+    hearing = Hearing(
+        (Alternative(tuple(words.split()), match, -1.0),), start_s=start_s, end_s=end_s
+    )
+    talk.said.clear()
+    talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+    return " ".join(talk.said)
+
+
+@pytest.mark.parametrize(
+    ("gap_s", "is_taken"),
+    [(0.3, False), (1.4, False), (1.6, True)],
+)
+def test_right_behind_talk_a_doubtful_sentence_is_not_taken(
+    gap_s: float,
+    is_taken: bool,  # noqa: FBT001 - a parameter of the test
+) -> None:
+    talk = Talk()
+    assert heard(talk, "sheet metal", 0.05, 10.0, 12.0) == ""  # two seconds of talk
+    heard(talk, "sheet metal", 0.9, 12.0 + gap_s, 12.5 + gap_s)
+    assert bool(talk.logged("choice")) is is_taken
+
+
+def test_a_noise_before_a_sentence_is_no_talk() -> None:
+    talk = Talk()
+    assert heard(talk, "sheet metal", 0.05, 10.0, 10.3) == ""
+    heard(talk, "sheet metal", 0.9, 10.8, 11.2)
+    assert talk.logged("choice")
+
+
+def test_an_emergency_right_behind_talk_is_taken() -> None:
+    talk = Talk()
+    assert heard(talk, "done", 0.05, 10.0, 12.0) == ""
+    assert heard(talk, "i smell gas", 0.55, 12.2, 13.0) != ""
+    assert talk.job.emergency
+
+
+@pytest.mark.parametrize("word", ["yes", "no"])
+def test_a_yes_or_no_that_nobody_asked_for_is_not_for_it(word: str) -> None:
+    talk = Talk()
+    talk.say("sheet metal")
+    assert isinstance(awaiting(talk.job, talk.loop.session), StepReading)
+    before = talk.job
+    assert heard(talk, word, 0.99, 10.0, 10.4) == ""
+    assert talk.job == before

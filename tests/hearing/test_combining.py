@@ -173,6 +173,9 @@ def test_the_match_is_made_of_numbers_of_one_size(
         "bent": 10.0,
         "length": log(60.0),
         "noise": 1.0,
+        "short": 1.0,
+        "short_written": 5.0,
+        "short_spelt": 5.0,
     }
     assert set(found) == {"constant", *bounds}
     for name, most in bounds.items():
@@ -190,6 +193,16 @@ def test_gaps_are_counted_by_the_piece_and_by_the_letter() -> None:
     assert found["bent"] == 1.5
     assert found["length"] == pytest.approx(log(11.0))
     assert found["noise"] == pytest.approx(0.4)
+    assert found["short"] == found["short_written"] == found["short_spelt"] == 0.0
+
+
+def test_what_is_shorter_than_ten_letters_is_short() -> None:
+    best = Opinion(("four",), True, -8.0, -14.0, 0.0)  # noqa: FBT003 -- its second field
+    found = features(best, Yardstick(-2.0, 4, -4.0), None)
+    # by hand: 4 letters and an end of a word of 10; gaps of 1.5 a piece and 2 a letter
+    assert found["short"] == pytest.approx(0.5)
+    assert found["short_written"] == pytest.approx(0.75)
+    assert found["short_spelt"] == pytest.approx(1.0)
 
 
 def test_a_sentence_likelier_than_what_is_heard_freely_has_no_gap() -> None:

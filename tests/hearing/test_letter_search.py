@@ -30,7 +30,7 @@ def search(heard: Letters, *sentences: str, beam: int = 24) -> list[str]:
 
 
 def found_in(whole: Grammar, heard: Letters, *, beam: int = 24) -> list[str]:
-    return spelled(heard, LetterPlaces().start(whole), beam=beam)
+    return spelled(heard, LetterPlaces().start(whole), beam=beam).sentences
 
 
 def exact(heard: Letters, sentences: list[str]) -> dict[str, float]:

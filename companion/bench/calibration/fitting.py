@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 SCORE = ("written", "spelt", "word", "letter", "bent")
 MATCH = (
     "constant", "written_gap", "spelt_gap", "spelt_gap_whole", "written_gap_whole",
-    "bent", "length", "noise",
+    "bent", "length", "noise", "short", "short_written", "short_spelt",
 )  # fmt: skip
 _PULL = 1e-4
 
