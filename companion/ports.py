@@ -144,8 +144,9 @@ class Hearing:
     Empty alternatives: nothing in the grammar comes near. `free` is the sound heard without a
     grammar, for the log and for people; nothing is decided from its words. `gap` is the
     difference of log-probability between free and constrained, natural log, >= 0 (how far the
-    grammar bends the sound). Times count from the start of the stream. `word_times` is empty
-    where the engine has none.
+    grammar bends the sound). `is_calibrated`: the matches are chances, and a margin of m nats means
+    e^-m times as likely; another engine's are only in order. Times count from the start of the
+    stream. `word_times` is empty where the engine has none.
     """
 
     alternatives: tuple[Alternative, ...]
@@ -156,6 +157,7 @@ class Hearing:
     noise_dbfs: float | None = None
     snr_db: float | None = None
     word_times: tuple[WordTime, ...] = ()
+    is_calibrated: bool = False
 
     @property
     def words(self) -> tuple[str, ...]:

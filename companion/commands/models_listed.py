@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from companion.hearing.archives import Archive
     from companion.settings import Settings
 
-_BUNDLED = {"bundled": "encoder-hardened", "bundled-original": "encoder-original"}
-_SHARED = ("decoder", "tokenizer", "speller")
+_BUNDLED = {
+    "bundled": ("encoder-hardened", "decoder", "tokenizer", "speller"),
+    "bundled-original": ("encoder-original", "decoder", "tokenizer"),
+}
 _UNKNOWN = "not known"
 _ELSEWHERE = "vosk, from disk"
 _WITH_US = "comes with this program"
@@ -94,7 +96,7 @@ def listed(settings: Settings, archives: Mapping[str, Archive], shelf: Path) -> 
 def _bundled(name: str, *, in_use: bool) -> Row:
     """Return the row of a recogniser that comes with us; its files are checked."""
     known = catalogue()
-    files = [known[each] for each in (_BUNDLED[name], *_SHARED)]
+    files = [known[each] for each in _BUNDLED[name]]
     problem = ""
     try:
         for each in files:

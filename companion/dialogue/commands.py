@@ -212,6 +212,8 @@ def _no(turn: Turn) -> None:
         case HoldRight(reading=reading):
             turn.log("struck", of=reading.id)
             _ask_again(turn)
+        case _ if turn.session.changed == "reading":
+            turn.tell("unclear.nothing-wrong")
         case _:
             turn.tell("unclear.nothing-to-confirm")
 

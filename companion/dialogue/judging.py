@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 
-_QUIET_DB = 15.0  # from here on noise hides no word from both opinions
+_QUIET_DB = 15.0  # from here on the margins stay as they are: a first value
 WAKE = Command("wake")
 QUIET = Command("quiet")
 _ABOUT_THE_TALK = frozenset(
@@ -92,6 +92,7 @@ class Thresholds:
     emergency_match: float
     emergency_ask_match: float
     wake_match: float
+    emergency_margin_nats: float
     margin_nats: float
     confusion_margin_nats: float
     settling_margin_nats: float
@@ -133,10 +134,14 @@ class Thresholds:
 
 
 @cache
-def thresholds() -> Thresholds:
-    """Return the packaged thresholds."""
+def thresholds(*, calibrated: bool = True) -> Thresholds:
+    """Return the packaged thresholds.
+
+    Args:
+        calibrated: those for hearings that say so of themselves (`Hearing.is_calibrated`).
+    """
     text = files("companion.dialogue").joinpath("thresholds.toml").read_text("utf-8")
-    return Thresholds(**tomllib.loads(text)["thresholds"])
+    return Thresholds(**tomllib.loads(text)["calibrated" if calibrated else "uncalibrated"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,13 +192,10 @@ def judge(
     limits = limits or thresholds()
     if not candidates:
         return Ignore()
+    urgent = _judged_urgent(candidates, limits)
+    if urgent is not None:
+        return urgent
     best = candidates[0]
-    if isinstance(best.meaning, Emergency) or best.meaning == WAKE:
-        needed = limits.wake_match if best.meaning == WAKE else limits.emergency_match
-        if best.match >= needed:
-            return Accept(best)
-        doubtful = best.meaning != WAKE and best.match >= limits.emergency_ask_match
-        return AskAgain(best) if doubtful else Ignore()
     if best.match < limits.ignore_match:
         return Ignore()
     rival = None if _is_harmless(candidates) else _rival(candidates, likelihood, limits)
@@ -201,6 +203,27 @@ def judge(
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
         return Accept(best) if best.match >= limits.accept_match and not odd else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
+
+
+def _judged_urgent(candidates: Sequence[Candidate], limits: Thresholds) -> Judgement | None:
+    """Judge an emergency or the attention phrase, which have lines of their own; None for others.
+
+    An emergency that comes too near the best sentence is asked about.
+    """
+    best = candidates[0]
+    if best.meaning == WAKE:
+        return Accept(best) if best.match >= limits.wake_match else Ignore()
+    if isinstance(best.meaning, Emergency):
+        if best.match >= limits.emergency_match:
+            return Accept(best)
+        return AskAgain(best) if best.match >= limits.emergency_ask_match else Ignore()
+    for other in candidates[1:]:
+        margin = best.log_prob - other.log_prob
+        is_heard = other.match >= limits.emergency_ask_match
+        is_near = margin < limits.emergency_margin_nats
+        if isinstance(other.meaning, Emergency) and is_heard and is_near:
+            return AskAgain(other)
+    return None
 
 
 def _is_harmless(candidates: Sequence[Candidate]) -> bool:

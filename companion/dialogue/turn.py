@@ -66,10 +66,11 @@ from companion.language.meanings import (
 from companion.procedures.walking import first_step
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from companion.dialogue.events import Event
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
-    from companion.language.meanings import Meaning
     from companion.ports import Hearing
 
 SECOND_TIME = 2
@@ -77,7 +78,8 @@ ALL_CLEAR = Command(
     "all-clear"
 )  # means nothing without an emergency, whose scope has it as a choice
 
-_YES_AND_NO = (Command("yes"), Command("no"))
+_YES, _NO = Command("yes"), Command("no")
+_TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet", "hold-on"})
 _TALK_S = 0.8  # what is shorter and matches nothing was a noise
 _AMID_TALK_S = 1.5  # a breath between two sentences is shorter
 
@@ -170,17 +172,18 @@ def _hear(turn: Turn, event: Heard) -> None:
     turn.certain = event.typed
     between = isinstance(turn.session.pending, Between)
     amid = _is_amid_talk(turn.session, event.hearing)
-    limits = _limits(amid=amid, between=between, snr_db=event.hearing.snr_db)
     judgement: Judgement
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
     else:
-        unasked = _unasked(turn)
-        meant = tuple(each for each in event.candidates if each.meaning not in unasked)
+        meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
+        limits = _limits(event.hearing, meant, amid=amid)
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
+        if _is_unasked(turn, judgement):
+            judgement = Ignore()
     match judgement:
         case Ignore():
-            if amid or event.hearing.end_s - event.hearing.start_s >= _TALK_S:
+            if event.hearing.end_s - event.hearing.start_s >= _TALK_S:
                 turn.remember(talk_ended_s=event.hearing.end_s)
             turn.cue("not understood")
         case AskAgain() | AskBetween() if between:
@@ -200,17 +203,34 @@ def _is_amid_talk(session: Session, hearing: Hearing) -> bool:
     return ended_s is not None and 0.0 <= hearing.start_s - ended_s < _AMID_TALK_S
 
 
-def _limits(*, amid: bool, between: bool, snr_db: float | None) -> Thresholds:
-    limits = thresholds().in_noise(snr_db)
-    if between:
+def _limits(hearing: Hearing, meant: Sequence[Candidate], *, amid: bool) -> Thresholds:
+    """Return where the lines are drawn for a hearing.
+
+    An answer to 'this or that?' is the second time of hearing it; anything else that is said then
+    is held to what it would be held to otherwise. What takes something back is never made harder
+    to say.
+    """
+    limits = thresholds(calibrated=hearing.is_calibrated).in_noise(hearing.snr_db)
+    best = meant[0].meaning if meant else None
+    if isinstance(best, Choice) and best.choice == "between":
         return limits.settling()
-    return limits.amid_talk() if amid else limits
+    takes_back = isinstance(best, Command) and best.name in _TAKING_BACK
+    return limits.amid_talk() if amid and not takes_back else limits
 
 
-def _unasked(turn: Turn) -> tuple[Meaning, ...]:
-    """Return what means nothing now: a yes or no that nobody asked for is said to someone else."""
-    is_unasked = isinstance(awaiting(turn.job, turn.session), Doing | StepReading | HoldReading)
-    return (ALL_CLEAR, *_YES_AND_NO) if is_unasked else (ALL_CLEAR,)
+def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
+    """Return whether a yes or no was heard that nobody asked for: it was said to someone else.
+
+    A no right behind a reading may be meant for it, and is answered.
+    """
+    best = judgement.candidate if isinstance(judgement, Accept) else None
+    if isinstance(judgement, AskAgain):
+        best = judgement.best
+    if best is None or best.meaning not in (_YES, _NO):
+        return False
+    if best.meaning == _NO and turn.session.changed == "reading":
+        return False
+    return isinstance(awaiting(turn.job, turn.session), Doing | StepReading | HoldReading)
 
 
 def _fitting(turn: Turn, chosen: Candidate, candidates: tuple[Candidate, ...]) -> Candidate:

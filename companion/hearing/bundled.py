@@ -1,4 +1,8 @@
-"""The bundled recogniser: a small neural network decoded under the grammar of the moment.
+"""The bundled recogniser: two opinions on a sound, under the grammar of the moment.
+
+From the states of one encoder a speller tells the letters, and proposes sentences of the grammar;
+a writer, a network that writes pieces of text, weighs those and looks for its own; `combining`
+makes one of both.
 
 The network does not stream, so the sound is decoded when a pause begins (120 ms without voice) and
 again only if voice comes after it. Everything is decided at fixed sample positions: any split of
@@ -12,7 +16,15 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from companion.hearing.combining import Opinion, Yardstick, features, match, opinions
+from companion.hearing.combining import (
+    Opinion,
+    Yardstick,
+    features,
+    match,
+    match_alone,
+    opinions,
+    opinions_alone,
+)
 from companion.hearing.letter_places import LetterPlaces
 from companion.hearing.letter_search import Spelled, spelled
 from companion.hearing.lexicon import Lexicon, small_start
@@ -37,6 +49,7 @@ if TYPE_CHECKING:
 
 _MOST_ALTERNATIVES = 8
 _PROPOSED = 6  # sentences of the speller that the writer is asked about
+_BEAM_ALONE = 6
 _CONFUSED = 4  # of the first of them
 _PROPOSED_BEAM = 8
 _FAR_NATS = 55.0  # measured: 91 % of talk lies further off, and 4 of 2,400 sentences of the grammar
@@ -71,12 +84,13 @@ class BundledRecogniser:
     """Sound in, a hearing out, under a grammar.
 
     Args:
-        encoder: 'hardened' (made for noise) or 'original'.
+        encoder: 'hardened' (made for noise), or 'original': for it there is no speller, and the
+            writer's opinion stands alone.
         folder: a local folder with the model's files, looked in before the installed ones.
         threads: how many threads the network may use.
-        beam: how many beginnings the writer carries on by itself, beside those of the speller.
-            Measured on 60 sentences in three cells: 0, 3 and 6 find as many right, and take 105,
-            123 and 140 ms of processor time, median.
+        beam: how many beginnings the writer carries on by itself, beside those of the speller; 6
+            without it. With it 0, 3 and 6 found as many of 60 sentences right in three cells, in
+            105, 123 and 140 ms of processor time, median.
 
     Raises:
         ModelError: a file of the model is missing or altered.
@@ -97,9 +111,11 @@ class BundledRecogniser:
             threads=threads,
         )
         self._tokenizer = checked(files["tokenizer"], folder)
-        self._speller_weights = checked(files["speller"], folder)
+        self._speller: Speller | None = None
+        if encoder == "hardened":
+            self._speller = Speller(checked(files["speller"], folder))
         self._letter_places = LetterPlaces()
-        self._beam = beam
+        self._beam = beam if self._speller else max(beam, _BEAM_ALONE)
         self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
         self._utterance = Utterance()
@@ -110,7 +126,7 @@ class BundledRecogniser:
     def load(self) -> None:
         """Load the network and the pieces now, so that the first utterance need not wait."""
         self._network.load()
-        _ = self._lexicon, self._speller  # built by being asked for
+        _ = self._lexicon  # built by being asked for
 
     @property
     def missing_words(self) -> tuple[str, ...]:
@@ -154,6 +170,7 @@ class BundledRecogniser:
             end_s=(position + min(end, utterance.samples)) / SAMPLE_RATE_HZ,
             noise_dbfs=loudness.noise_dbfs,
             snr_db=loudness.snr_db,
+            is_calibrated=self._speller is not None,
         )
 
     def reset(self) -> None:
@@ -167,34 +184,45 @@ class BundledRecogniser:
         return load_tokens(self._tokenizer)
 
     @cached_property
-    def _speller(self) -> Speller:
-        return Speller(self._speller_weights)
-
-    @cached_property
     def _lexicon(self) -> Lexicon:
         return Lexicon(self._tokens.trie)
 
     def _decode(self, cut: Cut) -> Decoded:
         """Decode the cut, or give what was found for it before."""
         if self._decoded is None or self._decoded.cut != cut:
-            assert self._grammar  # noqa: S101 -- both callers have looked
-            sound = levelled(self._utterance.sound(cut))
-            states = self._network.encode(sound)
-            letters = self._speller.hear(states[0])
-            spelt = spelled(letters, self._letter_places.start(self._grammar))
-            proposed = self._proposed(letters, spelt)
-            if _is_far(letters, spelt):
-                found, text = Written({}, {}, (), letters.free_log_prob), letters.text
-            else:
-                found = self._write(states, proposed, len(sound) / SAMPLE_RATE_HZ)
-                text = self._tokens.text(found.free)
-            self._decoded = Decoded(
-                cut,
-                opinions(found, proposed, letters, self._utterance.pace),
-                Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
-                text,
-            )
+            states = self._network.encode(levelled(self._utterance.sound(cut)))
+            weighed = self._by_writer if self._speller is None else self._by_both
+            self._decoded = weighed(cut, states)
         return self._decoded
+
+    def _by_writer(self, cut: Cut, states: Floats) -> Decoded:
+        """Decode without a speller."""
+        found = self._write(states, [], cut)
+        return Decoded(
+            cut,
+            opinions_alone(found, self._utterance.pace),
+            Yardstick(found.free_log_prob, len(found.free) + 1, 0.0),
+            self._tokens.text(found.free),
+        )
+
+    def _by_both(self, cut: Cut, states: Floats) -> Decoded:
+        """Decode with both; where nothing of the grammar comes near, the writer is not asked."""
+        assert self._speller  # noqa: S101 -- the caller has looked
+        assert self._grammar  # noqa: S101 -- those who decode have looked
+        letters = self._speller.hear(states[0])
+        spelt = spelled(letters, self._letter_places.start(self._grammar))
+        proposed = self._proposed(letters, spelt)
+        if _is_far(letters, spelt):
+            found, text = Written({}, {}, (), letters.free_log_prob), letters.text
+        else:
+            found = self._write(states, proposed, cut)
+            text = self._tokens.text(found.free)
+        return Decoded(
+            cut,
+            opinions(found, proposed, letters, self._utterance.pace),
+            Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
+            text,
+        )
 
     def _proposed(self, letters: Letters, spelt: Spelled) -> list[Words]:
         """Return the sentences that the speller thinks likeliest, and what the first is taken for.
@@ -216,13 +244,14 @@ class BundledRecogniser:
         likeliest = sorted(zip(nats, confused, strict=True), reverse=True)[:_CONFUSED]
         return found + [words for _, words in likeliest]
 
-    def _write(self, states: Floats, proposed: list[Words], sound_s: float) -> Written:
+    def _write(self, states: Floats, proposed: list[Words], cut: Cut) -> Written:
         """Let the writer look for sentences of its own, and weigh those proposed."""
         assert self._grammar  # noqa: S101 -- as above
         beams = [Beam(self._lexicon.start(self._grammar), self._beam)] if self._beam else []
         if proposed:
             beams.append(Beam(small_start(self._tokens.trie, proposed), _PROPOSED_BEAM))
         decoding = self._network.decoding(states, sum(beam.width for beam in beams) + 1)
+        sound_s = (cut.end - cut.start) * BLOCK / SAMPLE_RATE_HZ
         return written(decoding, beams, longest=_LEAST_PIECES + int(sound_s * _PIECES_PER_S))
 
     def _partial(self, decoded: Decoded) -> Partial:
@@ -234,14 +263,19 @@ class BundledRecogniser:
         return Partial(
             likeliest.words,
             completeness(self._grammar, likeliest.words),
-            match(features(likeliest, decoded.free, None)),
+            self._match(likeliest, decoded, None),
         )
+
+    def _match(self, each: Opinion, decoded: Decoded, snr_db: float | None) -> float:
+        if self._speller is None:
+            return match_alone(each, decoded.opinions, decoded.free)
+        return match(features(each, decoded.free, snr_db))
 
     def _alternatives(self, decoded: Decoded, snr_db: float | None) -> tuple[Alternative, ...]:
         return tuple(
             Alternative(
                 each.words,
-                match(features(each, decoded.free, snr_db)),
+                self._match(each, decoded, snr_db),
                 each.score,
             )
             for each in decoded.sentences[:_MOST_ALTERNATIVES]

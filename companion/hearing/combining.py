@@ -5,8 +5,12 @@ sound; each errs in its own way, so a sentence is scored by both, with the weigh
 was said came out on top as often as possible (`calibration.toml` tells on which sounds). The score
 is in nats and calibrated: a sentence one nat above another is e times as likely to have been said.
 
-The match is the chance that what was said is a sentence of the grammar at all, from how far either
-opinion has to be bent for the best sentence.
+The match is the chance that the best sentence is what was said, in a mix of commands, talk and
+noise, from how far either opinion has to be bent for it; that of another sentence is what it would
+be if that were the best.
+
+Without a speller the writer's opinion stands alone: its matches and margins are in order, but no
+chances.
 """
 
 from __future__ import annotations
@@ -26,6 +30,7 @@ if TYPE_CHECKING:
     from companion.hearing.search import Written
     from companion.hearing.speller import Letters
 
+_WORD_NATS = 1.0  # what a word gains where the writer is alone: the measured best of 0 to 2
 _UNWRITTEN_NATS = 15.0  # a sentence that the writer gave up lies that far below its best
 _MOST_LETTERS_WEIGHED = 60
 _SHORT_LETTERS = 10  # a shorter sentence is what a noise or a stray word is taken for
@@ -110,7 +115,37 @@ def opinions(
         )
         for words, nats in zip(every, spelt, strict=True)
     ]
-    return sorted(opinions, key=lambda each: -each.score)
+    return _ranked(opinions)
+
+
+def opinions_alone(found: Written, pace: Pace) -> list[Opinion]:
+    """Return what the writer alone makes of what it found, best first."""
+    every = {**found.beginnings, **found.sentences}
+    opinions = [
+        Opinion(words, words in found.sentences, written, 0.0, pace.penalty_nats(words))
+        for words, written in every.items()
+    ]
+    return _ranked(
+        each._replace(score=each.written - each.bent + _WORD_NATS * len(each.words))
+        for each in opinions
+    )
+
+
+def _ranked(opinions: Iterable[Opinion]) -> list[Opinion]:
+    """Return opinions best first; what is no number (no sound gave one yet) is no opinion."""
+    finite = [each for each in opinions if math.isfinite(each.score)]
+    return sorted(finite, key=lambda each: -each.score)
+
+
+def match_alone(each: Opinion, every: Iterable[Opinion], free: Yardstick) -> float:
+    """Return how well a sentence agrees with the sound by the writer alone, 0 to 1.
+
+    Held against what the sound is freely, and against a sentence that was broken off: 'supply
+    static zero' is no good account of "supply static zero point".
+    """
+    begun = max((o.written - o.bent for o in every if not o.is_sentence), default=free.written)
+    bent = max(0.0, max(free.written, begun) - each.written) + each.bent
+    return math.exp(-bent / free.pieces)
 
 
 def scored(opinion: Opinion, weights: Mapping[str, float]) -> Opinion:
@@ -157,7 +192,7 @@ def _noise(snr_db: float | None) -> float:
 
 
 def match(found: Mapping[str, float]) -> float:
-    """Return how likely the sound is a sentence of the grammar, 0 to 1."""
+    """Return how likely the sentence that the features are of is what was said, 0 to 1."""
     weights = calibration().match
     total = sum(weight * found[name] for name, weight in weights.items())
     return 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, total))))

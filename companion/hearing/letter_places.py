@@ -14,7 +14,7 @@ from companion.hearing.speller import PLACES
 if TYPE_CHECKING:
     from companion.ports import Automaton, Grammar
 
-_MOST_PLACES = 40_000
+_MOST_PLACES = 15_000  # some 2 kB each, measured
 
 
 class _Node:

@@ -33,7 +33,7 @@ Words: TypeAlias = tuple[str, ...]
 Alive: TypeAlias = frozenset[tuple[int, int]]  # (part, state) pairs
 
 _LONGEST_RUN = 4  # letters written together
-_MOST_PLACES = 25_000  # some 3 kB each with all that hangs on it, measured
+_MOST_PLACES = 15_000  # some 3 kB each with all that hangs on it, measured
 
 
 class _Ending(NamedTuple):
@@ -169,10 +169,9 @@ class Moves:
 
 
 class Stop(NamedTuple):
-    """What was said if the sound ends here: the words completed by it, the states, a sentence?"""
+    """What was said if the sound ends here: the words completed by it, and whether a sentence."""
 
     words: Words
-    alive: Alive
     is_sentence: bool
 
 
@@ -224,10 +223,6 @@ class Lexicon:
         alive = frozenset((self._part_number(part), 0) for part in grammar.parts)
         return self._place(alive, "", spaced=False)
 
-    def can_go_on(self, alive: Alive) -> bool:
-        """Whether any word may follow."""
-        return any(self._parts[part].automaton.arcs[state] for part, state in alive)
-
     def moves(self, place: Place) -> Moves:
         """Work out the pieces allowed at `place`; called once a place."""
         towards: dict[tuple[Words, str, bool], dict[int, set[tuple[int, int]]]] = {}
@@ -258,7 +253,7 @@ class Lexicon:
 
     def _stop(self, words: Words, alive: Alive) -> Stop:
         sentence = any(state in self._parts[part].automaton.accepting for part, state in alive)
-        return Stop(words, alive, sentence)
+        return Stop(words, sentence)
 
     def _place(self, alive: Alive, letters: str, *, spaced: bool) -> Place:
         key = (alive, letters, spaced)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _HOPELESS_NATS = 12.0  # a beginning that far below the best sentence is dropped
 _FAR_NATS = 30.0  # as above, below what was written freely: then the sound is something else
-_WORD_NATS = 1.0  # what a word gains: the measured best of 0 to 2
+_WORD_NATS = 1.0  # what a word gains, in what is carried on; what counts is weighed later
 
 
 class Beam(NamedTuple):

@@ -345,12 +345,14 @@ def test_judging_never_fails_and_keeps_its_lines(
     if isinstance(judged, AskBetween):
         assert judged.first.words != judged.second.words
         assert type(judged.first.meaning) is type(judged.second.meaning)
-    if candidates and candidates[0].match < min(limits.ignore_match, limits.emergency_match):
+    most = max((each.match for each in candidates), default=0.0)
+    if most < min(limits.ignore_match, limits.emergency_ask_match):
         assert judged == Ignore()
 
 
-def test_the_packaged_lines_are_in_order() -> None:
-    limits = thresholds()
+@pytest.mark.parametrize("calibrated", [True, False])
+def test_the_packaged_lines_are_in_order(calibrated: bool) -> None:  # noqa: FBT001 - a parameter
+    limits = thresholds(calibrated=calibrated)
     assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
     assert 0 < limits.emergency_match <= limits.accept_match
     assert 0 < limits.margin_nats < limits.confusion_margin_nats
@@ -396,3 +398,13 @@ def test_right_behind_talk_more_is_needed_to_be_taken_or_asked_about() -> None:
     assert judge((replace(DONE, match=0.69),), anything, amid) == Ignore()
     gas = candidate("i smell gas", Emergency("gas"), 0.55)
     assert judge((gas,), anything, amid) == Accept(gas)
+
+
+def test_an_emergency_near_the_best_sentence_is_asked_about_whatever_the_rest() -> None:
+    five = reading("supply static five", "five", log_prob=3.8)
+    fire = candidate("fire", Emergency("fire"), 0.55, log_prob=0.5)
+    limits = replace(LIMITS, emergency_ask_match=0.2, emergency_margin_nats=4.0)
+    assert judge((five, fire), anything, limits) == AskAgain(fire)
+    faint, far = replace(fire, match=0.19), replace(fire, log_prob=-0.3)
+    assert judge((five, faint), anything, limits) == Accept(five)
+    assert judge((five, far), anything, limits) == Accept(five)

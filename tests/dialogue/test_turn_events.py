@@ -611,3 +611,67 @@ def test_a_yes_or_no_that_nobody_asked_for_is_not_for_it(word: str) -> None:
     before = talk.job
     assert heard(talk, word, 0.99, 10.0, 10.4) == ""
     assert talk.job == before
+
+
+def heard_between(talk: Talk, *nearly: tuple[str, float, float], calibrated: bool = True) -> str:
+    """Hear (words, match, log-probability) nearly alike; return what is answered."""
+    hearing = Hearing(
+        tuple(Alternative(tuple(words.split()), match, nats) for words, match, nats in nearly),
+        is_calibrated=calibrated,
+    )
+    talk.said.clear()
+    talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+    return " ".join(talk.said)
+
+
+def at_a_reading() -> Talk:
+    """A talk that waits for a reading."""
+    talk = Talk()
+    talk.say("sheet metal")
+    assert isinstance(awaiting(talk.job, talk.loop.session), StepReading)
+    return talk
+
+
+def test_behind_a_no_that_nobody_asked_for_no_number_is_taken_instead() -> None:
+    talk = at_a_reading()
+    assert heard_between(talk, ("no", 0.92, 2.8), ("primary one nineteen", 0.9, 1.9)) == ""
+    assert not talk.logged("reading")
+
+
+def test_a_number_that_may_have_been_a_no_is_not_taken() -> None:
+    talk = at_a_reading()
+    heard_between(talk, ("primary one nineteen", 0.9, 2.8), ("no", 0.9, 2.6))
+    assert not talk.logged("reading")
+
+
+def test_a_no_right_behind_a_reading_is_answered() -> None:
+    talk = at_a_reading()
+    talk.say("primary 119")
+    assert heard_between(talk, ("no", 0.95, 0.0)) != ""
+    assert talk.logged("reading")
+    assert not talk.logged("struck")
+
+
+def test_while_this_or_that_is_asked_another_reading_needs_what_it_always_needs() -> None:
+    talk = at_a_reading()
+    heard_between(talk, ("primary one fifteen", 0.95, 0.0), ("primary one fifty", 0.95, -0.1))
+    assert isinstance(talk.loop.session.pending, Between)
+    heard_between(talk, ("primary one eighteen", 0.4, 0.0))
+    assert not talk.logged("reading")
+
+
+def test_an_engine_whose_margins_are_no_chances_is_held_to_wider_ones() -> None:
+    nearly = (("primary one fifteen", 1.0, 0.0), ("primary one fifty", 1.0, -3.5))
+    sure, unsure = at_a_reading(), at_a_reading()
+    heard_between(sure, *nearly, calibrated=True)
+    heard_between(unsure, *nearly, calibrated=False)
+    assert sure.logged("reading")
+    assert not unsure.logged("reading")
+
+
+def test_to_take_a_reading_back_is_never_harder_behind_talk() -> None:
+    talk = at_a_reading()
+    talk.say("primary 119")
+    assert heard(talk, "sheet metal", 0.05, 10.0, 12.0) == ""  # two seconds of talk
+    heard(talk, "strike that", 0.9, 12.2, 12.9)
+    assert talk.logged("struck")

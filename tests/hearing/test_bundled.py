@@ -182,3 +182,29 @@ def test_listening_on_for_ever_does_not_pile_up_sound(recogniser: BundledRecogni
     tracemalloc.stop()
     recogniser.reset()
     assert kept < 1_500_000  # 12 s are 0.4 MB, two minutes would be 3.8 MB and flags
+
+
+def test_only_with_the_speller_are_matches_chances(recogniser: BundledRecogniser) -> None:
+    _, by_both = heard(recogniser, said("read it back"))
+    original = BundledRecogniser(encoder="original")
+    original.listen_for(GRAMMAR, None)
+    _, by_one = heard(original, said("read it back"))
+    assert by_both.words == by_one.words == ("read", "it", "back")
+    assert by_both.is_calibrated
+    assert not by_one.is_calibrated
+
+
+def test_what_is_far_from_the_grammar_is_spelled_and_matches_nothing(
+    recogniser: BundledRecogniser,
+) -> None:
+    _, hearing = heard(recogniser, said("my neighbor sold his boat to a man from another town"))
+    assert "neighbor" not in hearing.words
+    assert hearing.match < 0.05
+    assert hearing.free
+
+
+def test_a_known_confusion_is_weighed_even_where_it_is_far_off(
+    recogniser: BundledRecogniser,
+) -> None:
+    _, hearing = heard(recogniser, said("line voltage one nineteen"))
+    assert ("line", "voltage", "one", "ninety") in [each.words for each in hearing.alternatives]

@@ -140,15 +140,6 @@ def test_a_grammar_made_of_equal_parts_starts_at_the_same_place() -> None:
     assert first is again
 
 
-def test_whether_more_may_follow_is_told_from_the_states() -> None:
-    lexicon = Lexicon(TOKENS.trie)
-    place = lexicon.start(grammar(automaton("point", "point six")))
-    _, open_end = follow(place, "▁point")
-    _, shut_end = follow(open_end, "▁six")
-    assert lexicon.can_go_on(open_end.stops[0].alive)
-    assert not lexicon.can_go_on(shut_end.stops[0].alive)
-
-
 def test_places_are_forgotten_when_there_are_too_many() -> None:
     lexicon = Lexicon(TOKENS.trie, most_places=3)
     words = grammar(automaton("supply static", "point six"))

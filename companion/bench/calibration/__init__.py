@@ -11,6 +11,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.errors import InputError
+
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Sequence
@@ -34,7 +36,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add("--snr", nargs="+", default=["clean"], metavar="DB", help="'clean' or decibels")
     add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
     add("--seed", type=int, default=55, help="which sentences are generated (default: 55)")
-    add("--encoder", choices=("hardened", "original"), default="hardened", help="which encoder")
     add("--hold-out", default="festival", metavar="ENGINE", help="never used (default: festival)")
     add("--jobs", type=int, default=1, help="processes at once (default: 1)")
     add("--cache", type=Path, default=Path("hearing-out/spoken"), help="for synthetic speech")
@@ -42,19 +43,36 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> None:
-    """Hear, fit and tell."""
-    from companion.bench.calibration.fitting import fit_match, fit_score  # noqa: PLC0415 - help
-    from companion.bench.calibration.gathering import Task, gather  # noqa: PLC0415 - stays fast
+    """Hear, fit and tell.
+
+    Raises:
+        EngineError: scipy is not installed.
+        InputError: a corpus or a noise is not there, or the weights cannot be written.
+    """
+    from companion.bench.calibration import fitting  # noqa: PLC0415 - help stays fast
+    from companion.bench.calibration.gathering import Task, gather  # noqa: PLC0415 - as above
     from companion.bench.hearing.noise import Room  # noqa: PLC0415
 
+    fitting.require_scipy()
+    _require_writable(options.out)
     room, cells = Room(options.noise), tuple(options.snr)
-    tasks = [Task(case, cells, room, options.cache, options.encoder) for case in _cases(options)]
+    tasks = [Task(case, cells, room, options.cache) for case in _cases(options)]
     heard = list(gather(tasks, max(1, options.jobs)))
-    score = fit_score([each for each in heard if each.case.addressed])
-    match = fit_match(heard, score)
+    score = fitting.fit_score([each for each in heard if each.case.addressed])
+    match = fitting.fit_match(heard, score)
     options.out.write_text(_toml({"score": score, "match": match}), "utf-8")
     print(_told(heard, cells, score))
     print(f"\n{options.out}:\n{options.out.read_text('utf-8')}")
+
+
+def _require_writable(out: Path) -> None:
+    try:
+        with out.open("a", encoding="utf-8"):
+            pass
+    except OSError as exc:
+        raise InputError(
+            f"'{out}' cannot be written: {exc.strerror}", "Name another file with --out."
+        ) from exc
 
 
 def _cases(options: argparse.Namespace) -> list[Case]:

@@ -8,11 +8,13 @@ finite.
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from companion.bench.hearing.moments import moment
+from companion.errors import EngineError
 from companion.hearing.combining import features, measured, scored
 from companion.language.compose import compose
 
@@ -32,6 +34,16 @@ MATCH = (
     "bent", "length", "noise", "short", "short_written", "short_spelt",
 )  # fmt: skip
 _PULL = 1e-4
+
+
+def require_scipy() -> None:
+    """Look whether the weights can be fitted, before hours are spent on hearing.
+
+    Raises:
+        EngineError: scipy is not installed.
+    """
+    if find_spec("scipy") is None:
+        raise EngineError("scipy is not installed", "Install it: pip install -e '.[bench]'")
 
 
 def fit_score(heard: Sequence[Gathered]) -> dict[str, float]:

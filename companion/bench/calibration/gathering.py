@@ -10,7 +10,7 @@ import multiprocessing
 import os
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from tqdm import tqdm
 
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from companion.hearing.bundled import Decoded
 
 _FRAME_SAMPLES = SAMPLE_RATE_HZ // 50
-Encoder = Literal["hardened", "original"]
 
 
 @dataclass(frozen=True)
@@ -62,7 +61,6 @@ class Task:
     cells: tuple[str, ...]
     room: Room
     cache: Path
-    encoder: Encoder
 
 
 def gather(tasks: Sequence[Task], jobs: int) -> Iterator[Gathered]:
@@ -81,8 +79,8 @@ def gather(tasks: Sequence[Task], jobs: int) -> Iterator[Gathered]:
 
 
 @cache
-def _recogniser(encoder: Encoder) -> BundledRecogniser:
-    recogniser = BundledRecogniser(encoder=encoder)
+def _recogniser() -> BundledRecogniser:
+    recogniser = BundledRecogniser()
     recogniser.load()
     return recogniser
 
@@ -93,7 +91,7 @@ def _heard(task: Task) -> list[Gathered]:
     for cell in task.cells:
         noisy = task.room.noisy(said, None if cell == CLEAN else float(cell), task.case.id)
         there = moment(task.case.moment)
-        recogniser = _recogniser(task.encoder)
+        recogniser = _recogniser()
         language = compose(there.scope)
         listener = Listener(Endpointer(), recogniser, language)
         listener.listen_for(language, there.expect)

@@ -36,7 +36,7 @@ _SHUFFLED = 20  # states: batches are of like length, never twice the same
 
 
 @dataclass(frozen=True)
-class Pace:
+class LearningRate:
     """How fast it learns: up to a rate, then down to nothing.
 
     Args:
@@ -48,8 +48,8 @@ class Pace:
     rise: float
 
 
-AFRESH = Pace(2e-3, 0.15)
-FURTHER = Pace(1.6e-3, 0.05)
+AFRESH = LearningRate(2e-3, 0.15)
+FURTHER = LearningRate(1.6e-3, 0.05)
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class Training:
         examples: those that are learnt from, each with states enough for its letters.
         epochs: how often all of them.
         seed: decides the order and what is dropped.
-        pace: how fast.
+        learning: how fast.
         threads: how many threads torch may use.
     """
 
@@ -98,7 +98,7 @@ class Training:
     examples: Sequence[Example]
     epochs: int
     seed: int
-    pace: Pace = AFRESH
+    learning: LearningRate = AFRESH
     threads: int = 1
 
     def run(self, start: Mapping[str, Floats]) -> Iterator[Epoch]:
@@ -114,10 +114,10 @@ class Training:
         torch.set_num_threads(self.threads)
         torch.manual_seed(self.seed)
         weights = {name: torch.tensor(each, requires_grad=True) for name, each in start.items()}
-        optimiser = torch.optim.AdamW(weights.values(), lr=self.pace.rate, weight_decay=_DECAY)
+        optimiser = torch.optim.AdamW(weights.values(), lr=self.learning.rate, weight_decay=_DECAY)
         steps = self.epochs * -(-len(self.examples) // _BATCH)
         schedule = torch.optim.lr_scheduler.OneCycleLR(
-            optimiser, self.pace.rate, total_steps=steps + 1, pct_start=self.pace.rise
+            optimiser, self.learning.rate, total_steps=steps + 1, pct_start=self.learning.rise
         )
         chance = Random(self.seed)  # noqa: S311 - an order is no secret
         for number in range(1, self.epochs + 1):
