@@ -81,7 +81,8 @@ class Thresholds:
 
     `ignore_match`, `accept_match`, `sure_match`, `emergency_match`, `emergency_ask_match`
     and `wake_match` are matches,
-    0 to 1; margins are differences of log-probability in nats, >= 0. `noise_nats`: how much
+    0 to 1; margins are differences of log-probability in nats, >= 0. A number that matches by
+    `fitting_match` is asked about within `fitting_margin_nats`. `noise_nats`: how much
     wider the margins are where speech drowns in noise. `talk_ignore_match`, `talk_accept_match`:
     the lines right behind talk that was not for the companion.
     """
@@ -95,6 +96,9 @@ class Thresholds:
     emergency_margin_nats: float
     margin_nats: float
     confusion_margin_nats: float
+    fitting_match: float
+    fitting_margin_nats: float
+    run_together_margin_nats: float
     settling_margin_nats: float
     outside_margin_nats: float
     noise_nats: float
@@ -130,6 +134,8 @@ class Thresholds:
             accept_match=self.ignore_match,
             margin_nats=self.settling_margin_nats,
             confusion_margin_nats=self.settling_margin_nats,
+            fitting_margin_nats=self.settling_margin_nats,
+            run_together_margin_nats=self.settling_margin_nats,
         )
 
 
@@ -142,6 +148,9 @@ def thresholds(*, calibrated: bool = True) -> Thresholds:
     """
     text = files("companion.dialogue").joinpath("thresholds.toml").read_text("utf-8")
     return Thresholds(**tomllib.loads(text)["calibrated" if calibrated else "uncalibrated"])
+
+
+_WITH_NUMBERS = (Reading, Value, Correction, Question, Change)
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,14 +266,39 @@ def _rival(
 
 
 def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
-    """Known confusions count as near from further off."""
+    """Known confusions count as near from further off, and so does a number that fits as well.
+
+    Some pairs sound the same whoever says them ("seventy milliamps", "seventeen milliamps"): the
+    margin may be wide by habit, but either by itself matches the sound.
+    """
     margin = best.log_prob - other.log_prob
+    fits = isinstance(other.meaning, _WITH_NUMBERS) and other.match >= limits.fitting_match
+    if fits and margin < limits.fitting_margin_nats:
+        return True
+    if margin < limits.run_together_margin_nats and _runs_together(best.words, other.words):
+        return True
     confused = any(
         is_confusion(mine, theirs)
         for mine, theirs in zip(number_runs(best.words), number_runs(other.words), strict=False)
         if mine != theirs
     )
     return margin < (limits.confusion_margin_nats if confused else limits.margin_nats)
+
+
+def _runs_together(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    """Return whether a -teen and its -ty differ, right before an 'm' or 'n'.
+
+    "Seventy milliamps" is said "seventeen milliamps" by many (common practice, no source).
+
+    >>> _runs_together(("seventy", "minutes"), ("seventeen", "minutes"))
+    True
+    """
+    differing = [at for at, pair in enumerate(zip(one, other, strict=False)) if len({*pair}) > 1]
+    if len(one) != len(other) or len(differing) != 1:
+        return False
+    at = differing[0]
+    is_pair = {one[at], other[at]} & {*TEENS} and {one[at], other[at]} & {*TIES}
+    return bool(is_pair) and at + 1 < len(one) and one[at + 1][0] in "mn"
 
 
 def number_runs(words: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
@@ -335,9 +369,8 @@ def _can_ask_between(best: Candidate, rival: Candidate) -> bool:
         return False
     if isinstance(best.meaning, Choice):
         return True
-    kinds = (Reading, Value, Correction, Question, Change)
     sides = difference(best.words, rival.words)
-    return isinstance(best.meaning, kinds) and all(_is_number(side) for side in sides)
+    return isinstance(best.meaning, _WITH_NUMBERS) and all(_is_number(side) for side in sides)
 
 
 def _is_number(side: tuple[str, ...]) -> bool:

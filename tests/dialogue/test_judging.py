@@ -54,6 +54,7 @@ LIMITS = replace(
     margin_nats=2.0,
     confusion_margin_nats=4.0,
     outside_margin_nats=6.0,
+    fitting_margin_nats=0.0,
 )
 
 
@@ -368,7 +369,7 @@ def test_a_reading_outside_its_limit_is_asked_against_one_within_that_sounds_lik
         return Likelihood.OUTSIDE if meaning == outside.meaning else Likelihood.EXPECTED
 
     assert judge((outside, within), likelihood) == AskBetween(outside, within)
-    clearer, further = volts("one nineteen"), volts("one hundred", log_prob=-6.0)
+    clearer, further = volts("one nineteen"), volts("one hundred", 0.9, log_prob=-6.0)
     assert judge((clearer, further), likelihood) == Accept(clearer)
 
 
@@ -408,3 +409,39 @@ def test_an_emergency_near_the_best_sentence_is_asked_about_whatever_the_rest() 
     faint, far = replace(fire, match=0.19), replace(fire, log_prob=-0.3)
     assert judge((five, faint), anything, limits) == Accept(five)
     assert judge((five, far), anything, limits) == Accept(five)
+
+
+def amps(words: str, number: str, match: float = 0.95, log_prob: float = -1.0) -> Candidate:
+    measure = Measure(parse(number.split()), "mA")
+    return candidate(words, Reading("load", measure), match, log_prob)
+
+
+@pytest.mark.parametrize(
+    ("unit", "margin", "expected"),
+    [
+        ("milliamps", 11.9, AskBetween),
+        ("milliamps", 12.1, Accept),
+        ("amps", 5.0, Accept),
+        ("minutes", 11.9, AskBetween),
+    ],
+)
+def test_a_teen_that_runs_into_an_m_is_asked_about_from_far_off(
+    unit: str, margin: float, expected: type
+) -> None:
+    # "seventy m..." is spoken like "seventeen m...": common practice, no source
+    limits = replace(LIMITS, run_together_margin_nats=12.0, fitting_margin_nats=0.0)
+    best = amps(f"load seventeen {unit}", "seventeen")
+    other = amps(f"load seventy {unit}", "seventy", log_prob=-1.0 - margin)
+    assert isinstance(judge((best, other), anything, limits), expected)
+
+
+@pytest.mark.parametrize(("match", "margin", "expected"), [
+    (0.96, 6.9, AskBetween), (0.96, 7.1, Accept), (0.94, 6.9, Accept),
+])  # fmt: skip
+def test_another_number_that_matches_as_well_is_asked_about(
+    match: float, margin: float, expected: type
+) -> None:
+    limits = replace(LIMITS, fitting_match=0.95, fitting_margin_nats=7.0)
+    best = reading("plate static one point two one", "one point two one")
+    other = reading("plate static one point oh one", "one point oh one", match, -1.0 - margin)
+    assert isinstance(judge((best, other), anything, limits), expected)

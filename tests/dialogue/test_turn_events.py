@@ -661,7 +661,7 @@ def test_while_this_or_that_is_asked_another_reading_needs_what_it_always_needs(
 
 
 def test_an_engine_whose_margins_are_no_chances_is_held_to_wider_ones() -> None:
-    nearly = (("primary one fifteen", 1.0, 0.0), ("primary one fifty", 1.0, -3.5))
+    nearly = (("primary one fifteen", 1.0, 0.0), ("primary one fifty", 0.9, -3.5))
     sure, unsure = at_a_reading(), at_a_reading()
     heard_between(sure, *nearly, calibrated=True)
     heard_between(unsure, *nearly, calibrated=False)
