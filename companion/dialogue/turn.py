@@ -219,13 +219,16 @@ def _limits(hearing: Hearing, meant: Sequence[Candidate], *, amid: bool) -> Thre
 
 
 def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
-    """Return whether a yes or no was heard that nobody asked for: it was said to someone else.
+    """Return whether what was heard answers nothing: then it was said to someone else.
 
-    A no right behind a reading may be meant for it, and is answered.
+    That is a yes or no that nobody asked for, and "what about …" where no sizing was asked. A no
+    right behind a reading may be meant for it, and is answered.
     """
     best = judgement.candidate if isinstance(judgement, Accept) else None
     if isinstance(judgement, AskAgain):
         best = judgement.best
+    if best is not None and isinstance(best.meaning, Change):
+        return turn.session.asked is None
     if best is None or best.meaning not in (_YES, _NO):
         return False
     if best.meaning == _NO and turn.session.changed == "reading":

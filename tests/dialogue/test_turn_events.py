@@ -675,3 +675,12 @@ def test_to_take_a_reading_back_is_never_harder_behind_talk() -> None:
     assert heard(talk, "sheet metal", 0.05, 10.0, 12.0) == ""  # two seconds of talk
     heard(talk, "strike that", 0.9, 12.2, 12.9)
     assert talk.logged("struck")
+
+
+def test_what_about_something_where_no_sizing_was_asked_is_not_for_it() -> None:
+    talk = at_a_reading()
+    before = talk.job
+    assert heard(talk, "what about ninety feet", 0.99, 10.0, 11.0) == ""
+    assert talk.job == before
+    talk.say("what gauge for half an amp at sixty feet")
+    assert heard(talk, "what about ninety feet", 0.99, 30.0, 31.0) != ""
