@@ -119,8 +119,11 @@ def test_a_headset_that_is_pulled_out_is_told_and_nothing_hangs(
         program.end()
 
 
-def level(samples: Samples) -> float:
-    return float(np.sqrt(np.mean(np.square(samples.astype(np.float64)))))
+def level(samples: Samples, rate_hz: int) -> float:
+    """The usual level of 10 ms: a busy machine may leave a gap, which is not what is asked here."""
+    piece = rate_hz // 100
+    whole = samples[: len(samples) // piece * piece].astype(np.float64).reshape(-1, piece)
+    return float(np.median(np.sqrt(np.mean(np.square(whole), axis=1))))
 
 
 def test_clips_are_played_ducked_lifted_and_cut(card: VirtualCard) -> None:
@@ -136,9 +139,9 @@ def test_clips_are_played_ducked_lifted_and_cut(card: VirtualCard) -> None:
             """The level a quarter of a second after a moment, 100 ms of it."""
             start, first_at = recorder.since(at + 0.25)
             del first_at
-            return level(start[: rate_hz // 10])
+            return level(start[: rate_hz // 10], rate_hz)
 
-        plain = level(samples[first + rate_hz // 10 : first + rate_hz // 5])
+        plain = level(samples[first + rate_hz // 10 : first + rate_hz // 5], rate_hz)
         assert plain == pytest.approx(10_000 / np.sqrt(2), rel=0.05)
         assert 20 * np.log10(around(told["duck"]) / plain) == pytest.approx(-12.0, abs=1.0)
         assert around(told["lift"]) == pytest.approx(plain, rel=0.05)
