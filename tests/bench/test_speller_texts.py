@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
+from pydoc_data.topics import topics
 
 import pytest
 
@@ -39,6 +40,19 @@ def recordings() -> list[Case]:
         for corpus in ("not-for-me", "readings")
         for person in range(6)
         for place, text in enumerate(TALK)
+    ] + [
+        Case(
+            f"words-{person}",
+            "words",
+            "figure",
+            (word,),
+            True,  # noqa: FBT003 - addressed
+            f"person-{person}",
+            Path(f"{word}-{person}.flac"),
+        )
+        for person, word in enumerate(
+            ["zero", "one", "two", "three", "four", "five", "six", "seven"]
+        )
     ]
 
 
@@ -62,7 +76,14 @@ def test_a_seed_gives_the_same_texts_and_another_others(said: list[Line]) -> Non
 def test_each_kind_has_its_share(said: list[Line]) -> None:
     counts = Counter(line.kind for line in said)
     people = counts.pop("people")
-    assert counts == {"grammar": 132, "random": 66, "numbers": 66, "remarks": 36}  # of 300
+    assert counts == {  # of 300
+        "grammar": 108,
+        "random": 54,
+        "numbers": 54,
+        "remarks": 24,
+        "prose": 36,
+        "joined": 24,
+    }
     usable = [c for c in recordings() if is_for_training(c) and is_spellable(c.words)]
     assert people == len(usable) > 0
 
@@ -70,12 +91,27 @@ def test_each_kind_has_its_share(said: list[Line]) -> None:
 def test_people_say_their_own_words_and_only_those_learnt_from(said: list[Line]) -> None:
     learnt = {case.path: case for case in recordings() if is_for_training(case)}
     for line in said:
-        if line.kind == "people":
-            assert line.words == learnt[line.path].words
-            assert learnt[line.path].corpus != "readings"
+        cases = [learnt[path] for path in line.paths]
+        assert not any(case.corpus == "readings" for case in cases)
+        if line.kind in {"people", "joined"}:
+            assert line.words == sum((case.words for case in cases), ())
+            assert (len(cases) == 1) is (line.kind == "people")
         else:
-            assert line.path is None
+            assert not cases
             assert line.speaker in VOICES
+
+
+def test_single_words_are_joined_two_to_four_at_a_time(said: list[Line]) -> None:
+    joined = [line for line in said if line.kind == "joined"]
+    assert {len(line.words) for line in joined} == {2, 3, 4}
+    assert all(path.stem.startswith(line.words[0]) for line in joined for path in line.paths[:1])
+
+
+def test_prose_is_of_words_as_they_follow_one_another(said: list[Line]) -> None:
+    running = " ".join(" ".join(topics.values()).lower().split())
+    passages = [line.text for line in said if line.kind == "prose"]
+    assert all(1 <= len(text.split()) <= 8 for text in passages)
+    assert sum(text in running for text in passages) > len(passages) / 3  # others skip a mark
 
 
 def test_remarks_are_the_words_of_people_learnt_from_and_short(said: list[Line]) -> None:
@@ -83,8 +119,8 @@ def test_remarks_are_the_words_of_people_learnt_from_and_short(said: list[Line])
     assert remarks == {"she had a heron on the roof", "it's raining"}
 
 
-def test_without_recordings_there_are_no_remarks() -> None:
-    assert {line.kind for line in lines(20, 7, [])} == {"grammar", "random", "numbers"}
+def test_without_recordings_there_are_neither_remarks_nor_joined_words() -> None:
+    assert {line.kind for line in lines(20, 7, [])} == {"grammar", "random", "numbers", "prose"}
 
 
 def test_the_engine_held_out_says_nothing() -> None:

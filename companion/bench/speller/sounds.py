@@ -1,7 +1,8 @@
 """A line as sound in a room: cut as endpointing cuts, in noise, through some microphone.
 
 Every sound comes twice: mostly quiet, and noisy. What endpointing leaves before and after the words
-varies, so does the noise: a recording, or the hum of a synthetic blower.
+varies, so does the noise: a recording, or the hum of a synthetic blower. Some sounds are cut down
+to the band of a telephone.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from companion.audio.sound_files import read_sound
+from companion.audio.sound_files import from_int16, read_sound, resampled, to_int16
 from companion.ports import SAMPLE_RATE_HZ
 from companion.rehearsal.hum import FULL_SCALE, active_dbfs, hum
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
     from random import Random
 
@@ -29,11 +30,15 @@ if TYPE_CHECKING:
 
 SHORTEST_S, LONGEST_S = 0.1, 9.0  # above, the merged decoder slices its mask: models/README.md
 _MARGINS_S = (0.02, 0.35)
-_QUIET_DB, _NOISY_DB = (20.0, 45.0), (0.0, 22.0)
+_QUIET_DB, _NOISY_DB = (15.0, 45.0), (-2.0, 15.0)
 _QUIET_SHARE = 0.7  # of the first of the two versions
 _HUM_SHARE = 0.35
 _BLOWERS = 8
 _TILT_SHARE, _TILT = 0.3, 0.6  # microphones that are bright or dull
+_TELEPHONE_SHARE, _TELEPHONE_HZ = 0.15, 8_000
+_PEOPLE_PACES = (0.9, 1.12)  # the pitch goes with it, as by another person
+_GAPS_S = (0.0, 0.12)  # between joined words
+_SILENT, _FRAME = 0.02, 160  # of a word's peak; 10 ms
 _PEAK = 0.5  # of full scale
 _PAUSE_S = (0.3, 2.5)
 
@@ -82,7 +87,8 @@ def versions(speech: Samples, noises: Noises, chance: Random) -> Iterator[tuple[
         snr_db = chance.uniform(*(_QUIET_DB if quiet else _NOISY_DB))
         before, after = (round(chance.uniform(*_MARGINS_S) * SAMPLE_RATE_HZ) for _ in range(2))
         noise = noises.stretch(before + len(speech) + after, chance)
-        sound = mixed(speech, noise, snr_db, before)
+        heard = telephoned(speech) if chance.random() < _TELEPHONE_SHARE else speech
+        sound = mixed(heard, noise, snr_db, before)
         if chance.random() < _TILT_SHARE:
             sound = tilted(sound, chance.uniform(-_TILT, _TILT))
         yield _int16(sound), snr_db
@@ -100,6 +106,44 @@ def mixed(speech: Samples, noise: Floats, snr_db: float, before: int) -> Floats:
     after = len(noise) - before - len(speech)
     padded = np.pad(speech.astype(np.float64) / FULL_SCALE, (before, after))
     return np.asarray(padded + noise * 10 ** ((active_dbfs(speech) - snr_db) / 20))
+
+
+def joined(words: Sequence[Samples], chance: Random) -> Samples:
+    """Return sounds one behind the other, with little between; a single one as it is.
+
+    Args:
+        words: int16 mono PCM at 16 kHz, at least one.
+        chance: how much silence comes between two, up to 0.12 s.
+    """
+    if len(words) == 1:
+        return words[0]
+    pieces = []
+    for word in words:
+        pieces += [_cut(word), np.zeros(round(chance.uniform(*_GAPS_S) * SAMPLE_RATE_HZ), np.int16)]
+    return np.concatenate(pieces[:-1])
+
+
+def paced(speech: Samples, chance: Random) -> Samples:
+    """Return speech up to a tenth faster or slower, higher or lower: as by someone else."""
+    pace = chance.uniform(*_PEOPLE_PACES)
+    slower_hz = round(SAMPLE_RATE_HZ / pace)
+    return to_int16(resampled(from_int16(speech), SAMPLE_RATE_HZ, slower_hz))
+
+
+def telephoned(speech: Samples) -> Samples:
+    """Return speech as a telephone line leaves it, same shape: nothing above 4 kHz."""
+    narrow = resampled(from_int16(speech), SAMPLE_RATE_HZ, _TELEPHONE_HZ)
+    wide = resampled(narrow, _TELEPHONE_HZ, SAMPLE_RATE_HZ)[: len(speech)]
+    return to_int16(np.pad(wide, (0, len(speech) - len(wide))))
+
+
+def _cut(word: Samples) -> Samples:
+    """A word without the silence around it."""
+    loud = np.abs(word.astype(np.float64)) > _SILENT * np.max(np.abs(word.astype(np.float64)))
+    at = np.flatnonzero(loud)
+    if not len(at):
+        return word
+    return word[max(0, int(at[0]) - _FRAME) : int(at[-1]) + 3 * _FRAME]
 
 
 def tilted(sound: Floats, tilt: float) -> Floats:

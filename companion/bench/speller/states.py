@@ -19,7 +19,7 @@ import numpy as np
 from tqdm import tqdm
 
 from companion.audio.sound_files import read_sound
-from companion.bench.speller.sounds import is_usable, versions
+from companion.bench.speller.sounds import is_usable, joined, paced, versions
 from companion.bench.speller.voices import said
 from companion.bench.speller.weights import STATE_SIZE
 from companion.errors import InputError, VoiceError
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 NOISE = "noise"
 ENCODER = "encoder-hardened"
 _STRETCHES_A_LINE = 1 / 15  # of noise alone: common practice, no source
+_WORD_BY_WORD_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +184,12 @@ def heard(task: Task) -> list[Heard] | str:
 
 
 def _sound(line: Line, chance: Random) -> Samples:
-    return read_sound(line.path) if line.path else said(line.speaker, line.words, chance)
+    """A line as a person or a voice says it; some are strung together word by word."""
+    if line.paths:
+        return joined([paced(read_sound(path), chance) for path in line.paths], chance)
+    if len(line.words) == 1 or chance.random() > _WORD_BY_WORD_SHARE:
+        return said(line.speaker, line.words, chance)
+    return joined([said(line.speaker, (word,), chance) for word in line.words], chance)
 
 
 def _encoded(sound: Samples) -> Halves:

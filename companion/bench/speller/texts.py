@@ -1,15 +1,18 @@
 """What is said to the speller: sentences of the trade, and much that is none.
 
 A network that only hears sentences of the grammars learns them by heart and spells what it expects.
-So beside them stand words of the vocabulary in any order, numbers in any order, and what the people
-of the shared recordings say.
+So beside them stand words of the vocabulary in any order, numbers in any order, what the people of
+the shared recordings say, single words of theirs joined, and prose: the help texts on the language
+that come with Python.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
+from pydoc_data.topics import topics
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -31,13 +34,18 @@ if TYPE_CHECKING:
 
     Words = tuple[str, ...]
 
-GRAMMAR, RANDOM, NUMBERS, REMARKS, PEOPLE = "grammar", "random", "numbers", "remarks", "people"
-_SHARES = {GRAMMAR: 0.44, RANDOM: 0.22, NUMBERS: 0.22, REMARKS: 0.12}  # common practice, no source
+GRAMMAR, RANDOM, NUMBERS, REMARKS = "grammar", "random", "numbers", "remarks"
+PROSE, JOINED, PEOPLE = "prose", "joined", "people"
+_SHARES = {  # common practice, no source
+    GRAMMAR: 0.36, RANDOM: 0.18, NUMBERS: 0.18, REMARKS: 0.08, PROSE: 0.12, JOINED: 0.08,
+}  # fmt: skip
 _NUMBER_WORDS = (
     *(*DIGITS, *TEENS, *TIES),
     *("oh", "hundred", "thousand", "point", "minus", "half", "quarter", "and"),
 )
 _HIGHEST = (1, 10, 30, 100, 300, 2000)
+_MOST_WORDS_OF_A_PASSAGE = 8
+_WORD = re.compile(r"[a-z]+('[a-z]+)?")
 _MOST_WORDS_OF_A_REMARK = 13  # longer ones seldom end within what is taken of a sound
 
 
@@ -46,16 +54,17 @@ class Line:
     """Something that is said.
 
     Attributes:
-        kind: 'grammar', 'random', 'numbers', 'remarks' (all by synthetic voices) or 'people'.
+        kind: 'grammar', 'random', 'numbers', 'remarks', 'prose' (all by synthetic voices),
+            'joined' (single words of people) or 'people'.
         words: in word form, letters of the speller's alphabet only.
-        speaker: a synthetic voice ('flite:slt'), or a person's name.
-        path: the recording, None for a synthetic voice.
+        speaker: a synthetic voice ('flite:slt'), or a person's name; 'several' where joined.
+        paths: the recordings, one behind the other; none for a synthetic voice.
     """
 
     kind: str
     words: Words
     speaker: str
-    path: Path | None = None
+    paths: tuple[Path, ...] = ()
 
     @property
     def text(self) -> str:
@@ -70,7 +79,7 @@ def lines(count: int, seed: int, recordings: Iterable[Case]) -> list[Line]:
         count: how many sentences the synthetic voices say.
         seed: which ones, and who says which.
         recordings: of people; taken is what may be trained on and can be spelled. Their words are
-            also said by synthetic voices, as remarks.
+            also said by synthetic voices, as remarks, and their single words come joined.
     """
     chance = Random(f"speller {seed}")  # noqa: S311 - a seeded choice is no secret
     people = [case for case in recordings if is_for_training(case) and is_spellable(case.words)]
@@ -79,6 +88,7 @@ def lines(count: int, seed: int, recordings: Iterable[Case]) -> list[Line]:
         RANDOM: (_any_words(chance, 5) for _ in range(_share(RANDOM, count))),
         NUMBERS: (_number(chance) for _ in range(_share(NUMBERS, count))),
         REMARKS: _remarks(people, _share(REMARKS, count), chance),
+        PROSE: (_passage(chance) for _ in range(_share(PROSE, count))),
     }
     found = [
         Line(kind, words, chance.choice(VOICES))
@@ -86,7 +96,8 @@ def lines(count: int, seed: int, recordings: Iterable[Case]) -> list[Line]:
         for words in said
         if is_spellable(words)
     ]
-    found += [Line(PEOPLE, case.words, case.speaker, case.path) for case in people]
+    found += _joined(people, _share(JOINED, count), chance)
+    found += [Line(PEOPLE, each.words, each.speaker, (each.path,)) for each in people if each.path]
     chance.shuffle(found)
     return found
 
@@ -145,3 +156,24 @@ def _remarks(people: Sequence[Case], count: int, chance: Random) -> Iterator[Wor
         if case.corpus == "not-for-me" and len(case.words) <= _MOST_WORDS_OF_A_REMARK
     ]
     return (chance.choice(talk) for _ in range(count if talk else 0))
+
+
+@cache
+def _prose() -> tuple[str, ...]:
+    """Words of ordinary English, in their order; what is no word between them is left out."""
+    said = (word.strip(".,;:()").lower() for text in topics.values() for word in text.split())
+    return tuple(word for word in said if _WORD.fullmatch(word))
+
+
+def _passage(chance: Random) -> Words:
+    at, count = chance.randrange(len(_prose())), chance.randint(1, _MOST_WORDS_OF_A_PASSAGE)
+    return _prose()[at : at + count]
+
+
+def _joined(people: Sequence[Case], count: int, chance: Random) -> Iterator[Line]:
+    """Yield single words of people, two to four, one behind the other; few said more than one."""
+    single = [case for case in people if case.corpus == "words" and len(case.words) == 1]
+    for _ in range(count if single else 0):
+        taken = [chance.choice(single) for _ in range(chance.randint(2, 4))]
+        paths = tuple(each.path for each in taken if each.path)
+        yield Line(JOINED, tuple(each.words[0] for each in taken), "several", paths)
