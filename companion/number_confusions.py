@@ -58,7 +58,7 @@ def confusions(words: Sequence[str]) -> frozenset[tuple[str, ...]]:
         NotANumberError: the words are no number.
 
     >>> sorted(" ".join(other) for other in confusions(("fifteen",)))
-    ['fifty', 'minus fifteen', 'point fifteen']
+    ['fifty', 'minus fifteen', 'negative fifteen', 'point fifteen']
     """
     said = tuple(words)
     value = parse(said)
@@ -145,7 +145,7 @@ def _with_less(words: Words) -> Iterator[Words]:
 def _with_more(words: Words) -> Iterator[Words]:
     """Yield the sequences of which a word was lost, if these words are what is left."""
     if words and words[0] not in MINUSES:
-        yield ("minus", *words)
+        yield from ((minus, *words) for minus in sorted(MINUSES))
     if "point" not in words:
         yield from ((*words[:at], "point", *words[at:]) for at in range(len(words)))
         return

@@ -301,11 +301,15 @@ def test_a_confusion_is_found_inside_a_sentence() -> None:
 
 def test_confusions_of_a_reading_are_all_that_is_worth_something_else() -> None:
     assert confusions(("one", "nineteen")) == split(
-        "one ninety", "minus one nineteen", "point one nineteen", "one point nineteen"
+        "one ninety",
+        "minus one nineteen",
+        "negative one nineteen",
+        "point one nineteen",
+        "one point nineteen",
     )
-    assert split("point nine", "minus point five", "point oh five", "five") == confusions(
-        ("point", "five")
-    )
+    assert split(
+        "point nine", "minus point five", "negative point five", "point oh five", "five"
+    ) == confusions(("point", "five"))
 
 
 def test_confusions_of_no_number_are_refused() -> None:
