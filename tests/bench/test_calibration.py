@@ -14,6 +14,7 @@ from companion.bench.calibration import fitting
 from companion.bench.calibration.gathering import Gathered
 from companion.bench.hearing.case import Case
 from companion.bench.hearing.moments import DEFAULT
+from companion.bench.speller.split import is_for_fitting
 from companion.errors import EngineError, InputError
 from companion.hearing.bundled import Decoded
 from companion.hearing.combining import Opinion, Yardstick
@@ -109,3 +110,12 @@ def test_the_weights_are_written_as_the_product_reads_them() -> None:
     tables = {"score": {"spelt": 0.34444}, "match": {"constant": -1.0}}
     read = tomllib.loads(calibration._toml(tables))
     assert read == {"score": {"spelt": 0.3444}, "match": {"constant": -1.0}}
+
+
+def test_what_is_kept_for_measuring_is_not_fitted_to() -> None:
+    taken = calibration._cases(options("--corpus", "remarks"))  # type: ignore[arg-type]
+    assert taken
+    assert all(map(is_for_fitting, taken))
+    assert not any(case.speaker.startswith("festival") for case in taken)
+    with pytest.raises(InputError, match="kept for fitting"):
+        calibration._cases(options("--corpus", "own"))  # type: ignore[arg-type]

@@ -6,16 +6,19 @@ The engine is a class that answers as `EngineProcess` does, with hearings that w
 from __future__ import annotations
 
 import json
+from argparse import ArgumentParser
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 import numpy as np
 import pytest
 import soundfile
 
+from companion.bench import hearing
 from companion.bench.__main__ import main
 from companion.bench.hearing import running
 from companion.bench.hearing.results import FILE
 from companion.bench.hearing.worker import Ask, Cost, HeardUtterance
+from companion.bench.speller.split import is_for_fitting
 from companion.errors import EngineError
 from companion.ports import SAMPLE_RATE_HZ, Alternative, Hearing
 
@@ -196,6 +199,18 @@ def test_talk_is_heard_in_rounds_and_told_by_the_hour(
     assert engine.asked == 9
     assert ran(corpus, "--rounds", "3", *more[2:]) == 3
     assert "results of other settings" in capsys.readouterr().err
+
+
+def test_unseen_leaves_out_what_the_weights_hang_on() -> None:
+    parser = ArgumentParser()
+    hearing.add_options(parser)
+    corpora = ["--corpus", "own", "--corpus", "remarks", "--corpus", "generated", "--count", "20"]
+    every, unseen = (
+        hearing._cases(parser.parse_args([*corpora, *more])) for more in ([], ["--unseen"])
+    )
+    left_out = set(every) - set(unseen)
+    assert left_out == {case for case in every if case.corpus == "remarks" and is_for_fitting(case)}
+    assert {case.corpus for case in unseen} == {"own", "remarks", "generated"}
 
 
 @pytest.mark.parametrize("rounds", ["0", "-1", "two", "1.5"])

@@ -10,7 +10,7 @@ import pytest
 from companion.bench.hearing.case import Case
 from companion.bench.hearing.corpora import corpus
 from companion.bench.speller import is_for_training
-from companion.bench.speller.split import is_held_back
+from companion.bench.speller.split import is_for_fitting, is_held_back
 
 ANYONE = Case("words-yes-1", "words", "figure", ("yes",), True, "sc_18f8afd5", Path("yes.flac"))  # noqa: FBT003
 PEOPLE = [f"person-{number}" for number in range(400)]
@@ -56,3 +56,23 @@ def test_one_text_in_thirty_is_held_back_whatever_the_run() -> None:
     held = {text for text in texts if is_held_back(text)}
     assert 60 < len(held) < 145  # a hundred, four standard deviations wide
     assert held == set(filter(is_held_back, reversed(texts)))
+
+
+def test_what_is_written_by_hand_is_never_fitted_to() -> None:
+    assert not any(map(is_for_fitting, corpus("own", ["flite:slt", "espeak:en-us+m3"])))
+    assert all(map(is_for_fitting, corpus("generated", ["flite:slt"], count=20, seed=3)))
+
+
+def test_a_remark_is_on_the_same_side_whoever_makes_it() -> None:
+    sides: dict[tuple[str, ...], set[bool]] = {}
+    for case in corpus("remarks", ["flite:slt", "espeak:en-us+m3"]):
+        sides.setdefault(case.words, set()).add(is_for_fitting(case))
+    assert all(len(found) == 1 for found in sides.values())
+    fitted = sum(found == {True} for found in sides.values())
+    assert abs(fitted - len(sides) / 2) < 2 * len(sides) ** 0.5  # four standard deviations
+
+
+@pytest.mark.parametrize("speaker", ["sc_18f8afd5", "sc_c7dc7278"])
+def test_people_are_fitted_to_where_they_were_learnt_from(speaker: str) -> None:
+    case = replace(ANYONE, speaker=speaker)
+    assert is_for_fitting(case) is is_for_training(case)

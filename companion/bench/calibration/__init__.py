@@ -1,9 +1,10 @@
 """The `calibration` benchmark: fits the weights by which the bundled recogniser sums two opinions.
 
 It hears the sentences of the hearing benchmark's corpora, fits, and tells by signal-to-noise ratio
-how often the sentence said came out on top, by each opinion alone and by both, and what match the
-right ones, the wrong ones and the talk got. The weights go into `companion/hearing/
-calibration.toml`; the thresholds on the match are the dialogue's.
+how often the sentence said came out on top, by each opinion alone and by both. Of people and
+remarks it takes only what is kept for it (`companion.bench.speller.split`), so that the rest can be
+measured on. The weights go into `companion/hearing/calibration.toml`; the thresholds on the match
+are the dialogue's.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 HELP = "fit the weights by which the bundled recogniser sums its two opinions"
 EXAMPLE = (
-    "example: python -m companion.bench calibration --corpus generated --corpus own "
+    "example: python -m companion.bench calibration --corpus generated --corpus remarks "
     "--seed 55 --count 600 --snr clean 20 10 5 --out weights.toml"
 )
 
@@ -32,7 +33,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.epilog = EXAMPLE
     add = parser.add_argument
     add("--corpus", action="append", metavar="NAME", help="as of 'hearing'; may be repeated")
-    add("--noise", default="hum", metavar="FOLDER", help="recordings of noise (default: 'hum')")
+    add("--noise", action="append", metavar="FOLDER", help="as of 'hearing'; may be repeated")
+    add("--most", type=int, metavar="N", help="take at most so many of each corpus, evenly")
     add("--snr", nargs="+", default=["clean"], metavar="DB", help="'clean' or decibels")
     add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
     add("--seed", type=int, default=55, help="which sentences are generated (default: 55)")
@@ -51,12 +53,12 @@ def run(options: argparse.Namespace) -> None:
     """
     from companion.bench.calibration import fitting  # noqa: PLC0415 - help stays fast
     from companion.bench.calibration.gathering import Task, gather  # noqa: PLC0415 - as above
-    from companion.bench.hearing.noise import Room  # noqa: PLC0415
+    from companion.bench.hearing.noise import Rooms  # noqa: PLC0415
 
     fitting.require_scipy()
     _require_writable(options.out)
-    room, cells = Room(options.noise), tuple(options.snr)
-    tasks = [Task(case, cells, room, options.cache) for case in _cases(options)]
+    rooms, cells = Rooms(tuple(options.noise or ["hum"])), tuple(options.snr)
+    tasks = [Task(case, cells, rooms, options.cache) for case in _cases(options)]
     heard = list(gather(tasks, max(1, options.jobs)))
     score = fitting.fit_score([each for each in heard if each.case.addressed])
     match = fitting.fit_match(heard, score)
@@ -76,18 +78,22 @@ def _require_writable(out: Path) -> None:
 
 
 def _cases(options: argparse.Namespace) -> list[Case]:
-    """Return the corpora's cases, without the voices held out."""
+    """Return the corpora's cases that may be fitted to, without the voices held out."""
     from companion.bench.hearing.corpora import corpus  # noqa: PLC0415
+    from companion.bench.hearing.running import some  # noqa: PLC0415
     from companion.bench.hearing.spoken import evenly, speakers_by_engine  # noqa: PLC0415
+    from companion.bench.speller.split import is_for_fitting  # noqa: PLC0415
 
     engines = speakers_by_engine()
     engines.pop(options.hold_out, None)
     speakers = evenly(engines)
-    return [
-        case
-        for name in options.corpus or ["generated"]
-        for case in corpus(name, speakers, count=options.count, seed=options.seed)
-    ]
+    found: list[Case] = []
+    for name in options.corpus or ["generated"]:
+        cases = corpus(name, speakers, count=options.count, seed=options.seed)
+        found += some([case for case in cases if is_for_fitting(case)], options.most)
+    if not found:
+        raise InputError("Of these corpora nothing is kept for fitting", "Give --corpus generated.")
+    return found
 
 
 def _told(heard: Sequence[Gathered], cells: Sequence[str], score: dict[str, float]) -> str:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from companion.bench.hearing.case import Case
-    from companion.bench.hearing.noise import Room
+    from companion.bench.hearing.noise import Rooms
     from companion.hearing.bundled import Decoded
 
 _FRAME_SAMPLES = SAMPLE_RATE_HZ // 50
@@ -59,7 +59,7 @@ class Task:
 
     case: Case
     cells: tuple[str, ...]
-    room: Room
+    rooms: Rooms
     cache: Path
 
 
@@ -89,7 +89,7 @@ def _heard(task: Task) -> list[Gathered]:
     said = sound(task.case, task.cache)
     found = []
     for cell in task.cells:
-        noisy = task.room.noisy(said, None if cell == CLEAN else float(cell), task.case.id)
+        noisy = task.rooms.noisy(said, None if cell == CLEAN else float(cell), task.case.id)
         there = moment(task.case.moment)
         recogniser = _recogniser()
         language = compose(there.scope)

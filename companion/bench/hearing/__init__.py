@@ -72,6 +72,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add("--count", type=int, default=400, help="how many sentences are generated (default: 400)")
     add("--most", type=int, metavar="N", help="take at most so many of each corpus, evenly")
     add(
+        "--unseen",
+        action="store_true",
+        help="leave out the people and the remarks that the packaged weights were learnt from or "
+        "fitted to",
+    )
+    add(
         "--rounds",
         type=_rounds,
         default=1,
@@ -151,27 +157,27 @@ def run(options: argparse.Namespace) -> None:
 def _cases(options: argparse.Namespace) -> list[Case]:
     from companion.bench.hearing.corpora import corpus  # noqa: PLC0415
     from companion.bench.hearing.rounds import in_rounds  # noqa: PLC0415
+    from companion.bench.hearing.running import some  # noqa: PLC0415
     from companion.bench.hearing.spoken import evenly, speakers_by_engine  # noqa: PLC0415
 
     speakers = evenly(speakers_by_engine())
     found: list[Case] = []
     for name in options.corpus or ["generated"]:
         cases = corpus(name, speakers, count=options.count, seed=options.seed)
-        found += _some(cases, options.most)
+        found += some([case for case in cases if _is_wanted(case, options)], options.most)
     if not found:
         raise InputError("The corpora hold no sentence", "Give another --corpus or --count.")
     return in_rounds(found, options.rounds)
 
 
+def _is_wanted(case: Case, options: argparse.Namespace) -> bool:
+    from companion.bench.speller.split import is_for_fitting  # noqa: PLC0415
+
+    return not (options.unseen and case.corpus != "generated" and is_for_fitting(case))
+
+
 def _noises(options: argparse.Namespace) -> tuple[str, ...]:
     return tuple(options.noise or ["hum"])
-
-
-def _some(cases: list[Case], most: int | None) -> list[Case]:
-    """Return at most so many, taken evenly."""
-    if most is None or len(cases) <= most:
-        return cases
-    return [cases[at * len(cases) // most] for at in range(most)]
 
 
 def _settings(options: argparse.Namespace) -> dict[str, Any]:
@@ -181,6 +187,7 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
         "noise": list(_noises(options)),
         "count": options.count,
         "most": options.most,
+        "unseen": options.unseen,
         "rounds": options.rounds,
         "seed": options.seed,
         "version": version("companion"),

@@ -158,3 +158,15 @@ class _Run:
             means=score.means if score else "",
             logged=list(score.logged) if score else [],
         )
+
+
+def some(cases: Sequence[Case], most: int | None) -> list[Case]:
+    """Return at most so many cases, taken evenly.
+
+    Args:
+        cases: any.
+        most: how many; None for all of them.
+    """
+    if most is None or len(cases) <= most:
+        return list(cases)
+    return [cases[at * len(cases) // most] for at in range(most)]
