@@ -257,6 +257,8 @@ def test_a_fraction_with_a_finite_decimal_turns_into_it_exactly() -> None:
         ("one hundred fifteen", "one fifty"),
         ("five", "nine"),
         ("eight", "nine"),
+        ("thirty", "forty"),
+        ("one thirteen", "one fourteen"),
         ("point four five", "point four nine"),
         ("four", "forty"),
         ("six", "sixty"),

@@ -36,7 +36,7 @@ _HUM_SHARE = 0.35
 _BLOWERS = 8
 _TILT_SHARE, _TILT = 0.3, 0.6  # microphones that are bright or dull
 _TELEPHONE_SHARE, _TELEPHONE_HZ = 0.15, 8_000
-_PEOPLE_PACES = (0.9, 1.12)  # the pitch goes with it, as by another person
+_OTHER_PACES = (0.9, 1.12)  # the pitch goes with it, as by another person
 _GAPS_S = (0.0, 0.12)  # between joined words
 _SILENT, _FRAME = 0.02, 160  # of a word's peak; 10 ms
 _PEAK = 0.5  # of full scale
@@ -125,7 +125,7 @@ def joined(words: Sequence[Samples], chance: Random) -> Samples:
 
 def paced(speech: Samples, chance: Random) -> Samples:
     """Return speech up to a tenth faster or slower, higher or lower: as by someone else."""
-    pace = chance.uniform(*_PEOPLE_PACES)
+    pace = chance.uniform(*_OTHER_PACES)
     slower_hz = round(SAMPLE_RATE_HZ / pace)
     return to_int16(resampled(from_int16(speech), SAMPLE_RATE_HZ, slower_hz))
 

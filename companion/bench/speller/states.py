@@ -188,8 +188,10 @@ def _sound(line: Line, chance: Random) -> Samples:
     if line.paths:
         return joined([paced(read_sound(path), chance) for path in line.paths], chance)
     if len(line.words) == 1 or chance.random() > _WORD_BY_WORD_SHARE:
-        return said(line.speaker, line.words, chance)
-    return joined([said(line.speaker, (word,), chance) for word in line.words], chance)
+        speech = said(line.speaker, line.words, chance)
+    else:
+        speech = joined([said(line.speaker, (word,), chance) for word in line.words], chance)
+    return paced(speech, chance)
 
 
 def _encoded(sound: Samples) -> Halves:

@@ -16,13 +16,14 @@ if TYPE_CHECKING:
     from companion.ports import Samples
     from companion.rehearsal.speakers import Speaker
 
-_ESPEAK = (
-    "en-us", "en-us+m1", "en-us+m3", "en-us+m4", "en-us+m5", "en-us+m7", "en-us+m8",
-    "en-us+f1", "en-us+f2", "en-us+f4", "en-us+f5", "en-gb-scotland",
-    "en-gb-scotland+f3", "en-gb-x-rp", "en-gb-x-rp+f3",
+# Accents of English that eSpeak NG has, each by men and women of different pitch and throat.
+_ACCENTS = (
+    "en-us", "en-us-nyc", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan",
+    "en-gb-x-gbcwmd", "en-029",
 )  # fmt: skip
-# flite has few voices, so each comes as often as four of espeak's: both engines have their half.
-VOICES = tuple(f"espeak:{voice}" for voice in _ESPEAK) + 4 * tuple(
+_VARIANTS = ("m1", "m2", "m3", "m4", "m5", "m7", "m8", "f1", "f2", "f3", "f4", "f5")
+# flite has few voices, so that they say a third of it each comes twelve times.
+VOICES = tuple(f"espeak:{accent}+{each}" for accent in _ACCENTS for each in _VARIANTS) + 12 * tuple(
     f"flite:{voice}" for voice in FLITE_VOICES
 )
 _PACES = (0.82, 1.25)
