@@ -6,8 +6,9 @@ small recognisers and a blower's noise do to English digits, common practice, no
 - the -teens against the tens: "fifteen", "fifty";
 - a digit against its ten: "six", "sixty"; "four", "forty"; not two, three and five, whose tens
   ("twenty", "thirty", "fifty") begin otherwise;
-- five against nine, eight against nine; thirty against forty, thirteen against fourteen, where
-  'th' and 'f' come near one another (some accents, a telephone's band);
+- five against nine, eight against nine, oh against two (behind "eight");
+- thirty against forty, thirteen against fourteen, where 'th' and 'f' come near one another (some
+  accents, a telephone's band);
 - a lost 'point', a lost 'minus', 'point five' against 'point oh five'.
 
 A difference that leaves the value as it was ("zero point five", "point five") is no confusion.
@@ -37,7 +38,7 @@ _DIGIT_AND_TEN = (
     ("eight", "eighty"),
     ("nine", "ninety"),
 )
-_DIGITS = (("five", "nine"), ("eight", "nine"))
+_DIGITS = (("five", "nine"), ("eight", "nine"), ("oh", "two"))
 _THREES_AND_FOURS = (("thirty", "forty"), ("thirteen", "fourteen"))
 _ALIKE = (*_TEEN_AND_TEN, *_DIGIT_AND_TEN, *_DIGITS, *_THREES_AND_FOURS)
 _HELD = OHS | {"zero"}

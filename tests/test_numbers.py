@@ -258,6 +258,7 @@ def test_a_fraction_with_a_finite_decimal_turns_into_it_exactly() -> None:
         ("five", "nine"),
         ("eight", "nine"),
         ("thirty", "forty"),
+        ("point eight oh", "point eight two"),
         ("one thirteen", "one fourteen"),
         ("point four five", "point four nine"),
         ("four", "forty"),
