@@ -219,7 +219,7 @@ class BundledRecogniser:
             text = self._tokens.text(found.free)
         return Decoded(
             cut,
-            opinions(found, proposed, letters, self._utterance.pace),
+            opinions(found, proposed, letters),
             Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
             text,
         )

@@ -44,7 +44,8 @@ class Opinion(NamedTuple):
         is_sentence: which of the two.
         written: its log-probability by the writer.
         spelt: by the speller.
-        bent: what it loses for not fitting the time it took (`pace`), >= 0.
+        bent: what it loses for not fitting the time it took (`pace`), >= 0; only where the writer
+            is alone: beside the speller it told nothing more (measured, weights near 0).
         score: what sentences are ranked by, in nats.
     """
 
@@ -52,7 +53,7 @@ class Opinion(NamedTuple):
     is_sentence: bool
     written: float
     spelt: float
-    bent: float
+    bent: float = 0.0
     score: float = 0.0
 
 
@@ -86,16 +87,13 @@ def calibration() -> Calibration:
     return Calibration(table["score"], table["match"])
 
 
-def opinions(
-    found: Written, proposed: Iterable[Words], letters: Letters, pace: Pace
-) -> list[Opinion]:
+def opinions(found: Written, proposed: Iterable[Words], letters: Letters) -> list[Opinion]:
     """Return what both make of all that either found, best first.
 
     Args:
         found: what the writer found.
         proposed: sentences that the speller proposes.
         letters: what the speller heard.
-        pace: how long it took to say.
     """
     sentences = {**dict.fromkeys(proposed), **found.sentences}
     every = [*sentences, *(words for words in found.beginnings if words not in sentences)]
@@ -104,13 +102,7 @@ def opinions(
     least = max(known.values(), default=found.free_log_prob) - _UNWRITTEN_NATS
     opinions = [
         scored(
-            Opinion(
-                words,
-                words in sentences,
-                known.get(words, least),
-                float(nats),
-                pace.penalty_nats(words),
-            ),
+            Opinion(words, words in sentences, known.get(words, least), float(nats)),
             calibration().score,
         )
         for words, nats in zip(every, spelt, strict=True)
@@ -161,7 +153,6 @@ def measured(opinion: Opinion) -> dict[str, float]:
         "spelt": opinion.spelt,
         "word": float(len(opinion.words)),
         "letter": float(sum(map(len, opinion.words))),
-        "bent": -opinion.bent,
     }
 
 
@@ -176,7 +167,6 @@ def features(best: Opinion, free: Yardstick, snr_db: float | None) -> dict[str, 
         "spelt_gap": min(spelt_gap / length, 5.0),
         "spelt_gap_whole": min(spelt_gap, 40.0) / 10.0,
         "written_gap_whole": min(written_gap, 40.0) / 10.0,
-        "bent": min(best.bent, 10.0),
         "length": math.log(min(length, _MOST_LETTERS_WEIGHED)),
         "noise": _noise(snr_db),
         "short": max(0.0, (_SHORT_LETTERS - length) / _SHORT_LETTERS),

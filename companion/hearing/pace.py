@@ -2,8 +2,8 @@
 
 The network prefers a short text to a long one, whatever the sound: six seconds of remarks as
 'no'. A sentence far too short for the voice heard, or far too long for the time there was, is
-bent: where the writer is alone its log-probability loses that, beside the speller it mostly lowers
-the match (`combining`). Within what slow and quick speakers do, nothing changes.
+bent, and where the writer is alone its log-probability loses that (`combining`). Within what slow
+and quick speakers do, nothing changes.
 
 Measured on 250 sentences by ten synthetic voices of three engines and 180 readings by one human
 speaker: a sentence takes 0.075 s a letter; synthetic voices keep within a factor of 1.3 of it, the

@@ -22,7 +22,6 @@ from companion.hearing.combining import (
     opinions,
     scored,
 )
-from companion.hearing.pace import Pace
 from companion.hearing.search import Written
 
 if TYPE_CHECKING:
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
 
     from companion.hearing.lexicon import Words
 
-ANY_PACE = Pace(0.7, 0.8)  # of 'fifteen' as of 'fifty volts'
 FIFTEEN, FIFTY, FOUR = ("fifteen",), ("fifty",), ("four",)
 HEARD = letters("f-if-t-ee-n", "f-if-t-y---")
 UNWRITTEN_NATS = 15.0  # what a sentence that the writer gave up lies below its best
@@ -58,7 +56,7 @@ def by_words(found: list[Opinion]) -> dict[Words, Opinion]:
 
 
 def test_opinions_come_best_first() -> None:
-    found = opinions(written({FOUR: -9.0, FIFTY: -2.0, FIFTEEN: -4.0}), [], HEARD, ANY_PACE)
+    found = opinions(written({FOUR: -9.0, FIFTY: -2.0, FIFTEEN: -4.0}), [], HEARD)
     assert [each.score for each in found] == sorted((each.score for each in found), reverse=True)
     assert found[-1].words == FOUR  # neither was it written nor is it spelt
     assert {each.words for each in found} == {FIFTEEN, FIFTY, FOUR}
@@ -66,7 +64,7 @@ def test_opinions_come_best_first() -> None:
 
 def test_each_opinion_moves_a_sentence_up() -> None:
     def first(fifty: float, heard: str) -> Words:
-        found = opinions(written({FIFTEEN: -4.0, FIFTY: fifty}), [], letters(heard), ANY_PACE)
+        found = opinions(written({FIFTEEN: -4.0, FIFTY: fifty}), [], letters(heard))
         return found[0].words
 
     assert first(-4.0, "f-if-t-ee-n") == FIFTEEN
@@ -76,58 +74,50 @@ def test_each_opinion_moves_a_sentence_up() -> None:
 
 
 def test_an_opinion_holds_what_each_made_of_the_sentence() -> None:
-    (found,) = opinions(written({FIFTY: -2.5}), [], HEARD, Pace(4.0, 4.5))
+    (found,) = opinions(written({FIFTY: -2.5}), [], HEARD)
     assert found.words == FIFTY
     assert found.is_sentence
     assert found.written == -2.5
     assert found.spelt == pytest.approx(float(HEARD.log_probs_of(["fifty"])[0]))
-    assert found.bent == pytest.approx(Pace(4.0, 4.5).penalty_nats(FIFTY))
-    assert found.bent > 0.0
 
 
 def test_words_are_spelt_with_a_space_between_them() -> None:
     heard = letters("f-our v-olts")
-    (found,) = opinions(written({("four", "volts"): -1.0}), [], heard, ANY_PACE)
+    (found,) = opinions(written({("four", "volts"): -1.0}), [], heard)
     assert found.spelt == pytest.approx(float(heard.log_probs_of(["four volts"])[0]))
 
 
 def test_the_score_is_the_weighted_sum() -> None:
     opinion = Opinion(("four", "volts"), True, -2.0, -7.0, 1.5)  # noqa: FBT003 -- its second field
-    weights = {"written": 0.5, "spelt": 0.25, "word": 3.0, "letter": 0.1, "bent": 2.0}
-    # by hand: -1 - 1.75 + 6 + 0.9 - 3
-    assert scored(opinion, weights).score == pytest.approx(1.15)
+    weights = {"written": 0.5, "spelt": 0.25, "word": 3.0, "letter": 0.1}
+    # by hand: -1 - 1.75 + 6 + 0.9
+    assert scored(opinion, weights).score == pytest.approx(4.15)
     assert scored(opinion, weights)._replace(score=0.0) == opinion
     assert scored(opinion, {"spelt": 1.0}).score == -7.0
 
 
-def test_a_pace_that_does_not_fit_costs() -> None:
-    fits = by_words(opinions(written({FIFTY: -2.0}), [], HEARD, Pace(0.6, 0.7)))
-    far_too_long = by_words(opinions(written({FIFTY: -2.0}), [], HEARD, Pace(6.0, 6.5)))
-    assert far_too_long[FIFTY].score < fits[FIFTY].score
-
-
 def test_what_was_only_proposed_lies_below_all_that_was_written() -> None:
-    found = by_words(opinions(written({FIFTY: -2.0, FOUR: -6.0}), [FIFTEEN], HEARD, ANY_PACE))
+    found = by_words(opinions(written({FIFTY: -2.0, FOUR: -6.0}), [FIFTEEN], HEARD))
     assert found[FIFTEEN].is_sentence
     assert found[FIFTEEN].written == pytest.approx(-2.0 - UNWRITTEN_NATS)
 
 
 def test_what_was_proposed_and_written_counts_as_written_and_once() -> None:
-    found = opinions(written({FIFTY: -2.0}), [FIFTY, FIFTY], HEARD, ANY_PACE)
+    found = opinions(written({FIFTY: -2.0}), [FIFTY, FIFTY], HEARD)
     assert [(each.words, each.written) for each in found] == [(FIFTY, -2.0)]
 
 
 def test_where_nothing_was_written_the_free_text_is_what_a_proposal_lies_below() -> None:
-    (found,) = opinions(Written({}, {}, (), -3.0), [FIFTY], HEARD, ANY_PACE)
+    (found,) = opinions(Written({}, {}, (), -3.0), [FIFTY], HEARD)
     assert found.written == pytest.approx(-3.0 - UNWRITTEN_NATS)
 
 
 def test_nothing_found_is_no_opinion() -> None:
-    assert opinions(Written({}, {}, (), -3.0), [], HEARD, ANY_PACE) == []
+    assert opinions(Written({}, {}, (), -3.0), [], HEARD) == []
 
 
 def test_a_beginning_is_told_apart_from_a_sentence() -> None:
-    found = opinions(written({FIFTEEN: -5.0}, {FIFTY: -2.0}), [FOUR], HEARD, ANY_PACE)
+    found = opinions(written({FIFTEEN: -5.0}, {FIFTY: -2.0}), [FOUR], HEARD)
     assert {each.words: each.is_sentence for each in found} == {
         FIFTEEN: True,
         FIFTY: False,
@@ -137,7 +127,7 @@ def test_a_beginning_is_told_apart_from_a_sentence() -> None:
 
 
 def test_words_that_begin_a_sentence_and_are_one_are_a_sentence() -> None:
-    found = opinions(written({FIFTY: -5.0}, {FIFTY: -2.0}), [], HEARD, ANY_PACE)
+    found = opinions(written({FIFTY: -5.0}, {FIFTY: -2.0}), [], HEARD)
     assert [(each.words, each.is_sentence, each.written) for each in found] == [(FIFTY, True, -5.0)]
 
 
@@ -153,7 +143,6 @@ def test_the_weights_are_exactly_those_that_are_used() -> None:
 def test_what_either_hears_counts_for_a_sentence_never_against_it() -> None:
     assert calibration().score["written"] > 0.0
     assert calibration().score["spelt"] > 0.0
-    assert calibration().score["bent"] >= 0.0
 
 
 # ------------------------------------------------------------ the match
@@ -170,7 +159,6 @@ def test_the_match_is_made_of_numbers_of_one_size(
         "spelt_gap": 5.0,
         "written_gap_whole": 4.0,
         "spelt_gap_whole": 4.0,
-        "bent": 10.0,
         "length": log(60.0),
         "noise": 1.0,
         "short": 1.0,
@@ -190,7 +178,6 @@ def test_gaps_are_counted_by_the_piece_and_by_the_letter() -> None:
     assert found["spelt_gap"] == pytest.approx(1.0)
     assert found["written_gap_whole"] == pytest.approx(0.6)
     assert found["spelt_gap_whole"] == pytest.approx(1.1)
-    assert found["bent"] == 1.5
     assert found["length"] == pytest.approx(log(11.0))
     assert found["noise"] == pytest.approx(0.4)
     assert found["short"] == found["short_written"] == found["short_spelt"] == 0.0
@@ -258,7 +245,7 @@ def test_the_farther_a_sound_is_bent_the_worse_it_matches(opinion: str, length: 
 def test_letters_at_random_match_worse_than_what_was_said() -> None:
     def matched(heard: str | None) -> float:
         sound = letters(heard) if heard else any_letters(12, 4)
-        (best,) = opinions(written({FIFTY: -3.5}), [], sound, ANY_PACE)
+        (best,) = opinions(written({FIFTY: -3.5}), [], sound)
         return match(features(best, Yardstick(-3.0, 3, sound.free_log_prob), None))
 
     assert matched("f-if-t-y--") > matched("f-if-t-ee-n") > matched("r-ea-d-i-t")

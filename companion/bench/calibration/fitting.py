@@ -28,10 +28,10 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-SCORE = ("written", "spelt", "word", "letter", "bent")
+SCORE = ("written", "spelt", "word", "letter")
 MATCH = (
     "constant", "written_gap", "spelt_gap", "spelt_gap_whole", "written_gap_whole",
-    "bent", "length", "noise", "short", "short_written", "short_spelt",
+    "length", "noise", "short", "short_written", "short_spelt",
 )  # fmt: skip
 _PULL = 1e-4
 
@@ -67,7 +67,7 @@ def fit_score(heard: Sequence[Gathered]) -> dict[str, float]:
             total += float(np.logaddexp.reduce(scores) - scores[said])
         return total / len(lists) + _PULL * float(weights @ weights)
 
-    return dict(zip(SCORE, _least(loss, np.array([0.5, 0.5, 0.5, 0.0, 1.0])), strict=True))
+    return dict(zip(SCORE, _least(loss, np.array([0.5, 0.5, 0.5, 0.0])), strict=True))
 
 
 def fit_match(heard: Sequence[Gathered], score: Mapping[str, float]) -> dict[str, float]:
