@@ -29,7 +29,7 @@ from companion.procedures.model import (
     TestPoint,
     When,
 )
-from companion.procedures.positions import line_numbers
+from companion.procedures.parts import parts, whole
 from companion.procedures.problems import BrokenProcedureError, Findings, Problem
 from companion.procedures.tables import Table
 
@@ -50,7 +50,7 @@ _PROCEDURE_KEYS = (
 _POINT_KEYS = ("names", "unit", "low", "high", "decimals", "sign", "others")
 _STEP_KEYS = (
     "slug", "say", "more", "caution", "when", "readings", "choice", "hold", "line_voltage",
-    "needs_dead", "power", "works_out", "ends",
+    "needs_dead", "cuts", "power", "works_out", "ends",
 )  # fmt: skip
 _READING_KEYS = ("point", "ask", "limit", "when", "phase")
 _LIMIT_KEYS = (
@@ -76,9 +76,14 @@ def load(text: str, where: str, *, sizings: Collection[str] | None = None) -> Pr
         BrokenProcedureError: the file breaks a rule; tells file, line, key, what was found and
             what is allowed, up to ten problems.
     """
-    tables = _toml(text, where)
-    findings = Findings(where, line_numbers(text))
-    procedure = _procedure(Table("a procedure", tables, (), findings, _PROCEDURE_KEYS), text)
+    found = whole(_toml(text, where), text, where)
+    findings = Findings(where, found.places)
+    for path, name in found.unknown.items():
+        findings.add(path, f"no part '{name}'", f"Alone in its step, one of {', '.join(parts())}")
+    findings.raise_if_any()
+    procedure = _procedure(
+        Table("a procedure", found.tables, (), findings, _PROCEDURE_KEYS), found.text
+    )
     findings.raise_if_any()
     check(procedure, findings, sizings)
     findings.raise_if_any()
@@ -114,18 +119,18 @@ def _toml(text: str, where: str) -> dict[str, object]:
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except (ValueError, ArithmeticError, RecursionError) as exc:
-        problem = _toml_problem(text, exc)
+        problem = _toml_problem(text, where, exc)
         raise BrokenProcedureError(where, (problem,)) from exc
 
 
-def _toml_problem(text: str, error: Exception) -> Problem:
+def _toml_problem(text: str, where: str, error: Exception) -> Problem:
     """A bad line stands in the message; a number or nesting beyond reason has none."""
     message = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "cannot be read"
     found = _LINE_IN_MESSAGE.search(message)
     line = int(found.group(1)) if found else text.count("\n") + 1
     said = _LINE_IN_MESSAGE.sub("", message).replace(" (at end of document)", "")
     allowed = "Mend the TOML on this line or just above"
-    return Problem("file", line, f"not TOML: {said}", allowed)
+    return Problem(where, line, "file", f"not TOML: {said}", allowed)
 
 
 def _procedure(table: Table, text: str) -> Procedure:
@@ -180,6 +185,7 @@ def _step(table: Table) -> Step:
         hold=_hold(hold) if hold else None,
         line_voltage=table.flag("line_voltage"),
         needs_dead=table.flag("needs_dead"),
+        cuts=table.flag("cuts"),
         power=table.one_of("power", POWERS),
         works_out=table.slug("works_out", needed=False),
         ends=table.one_of("ends", ENDS),

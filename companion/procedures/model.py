@@ -138,7 +138,8 @@ class Step:
     """One thing to do, said in one breath (about 20 words).
 
     `line_voltage` marks work for the licensed trade; `needs_dead` that the circuit must be proved
-    dead while it is done (so a resume or a step back opens the dead hold again); `power` is 'on'
+    dead while it is done (so a resume or a step back opens the dead hold again); `cuts` that it
+    cuts into something; `power` is 'on'
     for the step that restores power, 'live' for one done with power on, else ''. `works_out`
     names a sizing that is answered from the log when the step is entered. `ends` is 'finished' or
     'left safe' for the last step of a path. A step with both asks its choice before its readings,
@@ -155,6 +156,7 @@ class Step:
     hold: Hold | None = None
     line_voltage: bool = False
     needs_dead: bool = False
+    cuts: bool = False
     power: str = ""
     works_out: str = ""
     ends: str = ""

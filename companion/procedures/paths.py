@@ -1,13 +1,16 @@
-"""Whether every way through a procedure ends, and every step is on some way.
+"""Every way through a procedure: that it ends, and that it keeps the safety rules.
 
-Ways are explored as states (the step, and the answers that still matter from there on), so that
-a procedure with many choices is checked in time proportional to its steps and not to its ways.
+Ways are looked at by state (the step, what was answered that still matters from there on, and what
+the way has made safe), so that a procedure with many choices is checked in time proportional to its
+steps and not to its ways.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
+from companion.procedures.rules import NO_FACTS, RULES, Facts, Passing, after
 from companion.procedures.walking import (
     ASKED_BY_DIALOGUE,
     LICENSED,
@@ -25,12 +28,21 @@ if TYPE_CHECKING:
     from companion.procedures.model import Procedure, Step, When
     from companion.procedures.problems import Findings
 
-    State: TypeAlias = tuple[str, frozenset[tuple[str, str]]]
+    State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts]
 
 
 def check_paths(procedure: Procedure, findings: Findings) -> None:
-    """Note steps that no way reaches and ways that do not end as they should."""
+    """Note steps that no way reaches, ways that do not end, and rules that a way breaks."""
     _Exploration(procedure, findings).run()
+
+
+@dataclass(frozen=True, slots=True)
+class _Reached:
+    """A step that a way has come to."""
+
+    step: Step
+    answers: Mapping[str, str]
+    facts: Facts
 
 
 class _Exploration:
@@ -46,31 +58,45 @@ class _Exploration:
 
     def run(self) -> None:
         start = first_step(self._procedure, {})
-        waiting: list[tuple[Step, Mapping[str, str]]] = [(start, {})] if start else []
+        waiting = [_Reached(start, {}, NO_FACTS)] if start else []
         while waiting:
-            step, answers = waiting.pop()
-            state = self._state(step, answers)
+            reached = waiting.pop()
+            state = self._state(reached)
             if state not in self._seen:
                 self._seen.add(state)
-                waiting.extend(self._onward(step, answers))
+                waiting.extend(self._onward(reached))
         self._note_unreached()
 
-    def _onward(
-        self, step: Step, answers: Mapping[str, str]
-    ) -> Iterator[tuple[Step, Mapping[str, str]]]:
+    def _onward(self, reached: _Reached) -> Iterator[_Reached]:
+        step, answers = reached.step, reached.answers
         self._reached.add(step.slug)
         self._note_asked_twice(step, answers)
         for known in branches(self._procedure, step, answers):
+            passing = Passing(self._procedure, step, reached.facts, known)
+            self._note_broken(passing)
             following = next_step(self._procedure, step.slug, known)
             if following:
                 self._note_licence_unknown(step, following, known)
-                yield following, known
+                yield _Reached(following, known, after(passing))
             elif not step.ends:
                 self._note_no_end(step, known)
 
-    def _state(self, step: Step, answers: Mapping[str, str]) -> State:
-        matters = self._matters[index_of(self._procedure, step.slug) or 0]
-        return step.slug, frozenset(item for item in answers.items() if item[0] in matters)
+    def _state(self, reached: _Reached) -> State:
+        matters = self._matters[index_of(self._procedure, reached.step.slug) or 0]
+        answers = frozenset(item for item in reached.answers.items() if item[0] in matters)
+        return reached.step.slug, answers, reached.facts
+
+    def _note_broken(self, passing: Passing) -> None:
+        if is_deferred(passing.step, passing.answers):
+            return
+        for rule in RULES:
+            found = rule.broken(passing)
+            if found and (passing.step.slug, rule.slug) not in self._noted:
+                self._noted.add((passing.step.slug, rule.slug))
+                index = index_of(self._procedure, passing.step.slug) or 0
+                self._findings.add(
+                    ("steps", index), found, rule.mend, rule.slug, _way(passing.answers)
+                )
 
     def _note_once(self, step: Step, key: str, found: str, allowed: str) -> None:
         if (step.slug, key) not in self._noted:
@@ -79,7 +105,7 @@ class _Exploration:
             self._findings.add(("steps", index, *key.split(".")), found, allowed)
 
     def _note_no_end(self, step: Step, answers: Mapping[str, str]) -> None:
-        way = ", ".join(f"{choice} {option}" for choice, option in answers.items())
+        way = ", ".join(_way(answers))
         found = f"the way ends here with nothing said ({way})" if way else "nothing comes after"
         self._note_once(step, "ends", found, "The last step of a way has ends")
 
@@ -109,6 +135,10 @@ class _Exploration:
                 self._note_once(step, "slug", found, "Mend a when or a goto, or drop the step")
 
 
+def _way(answers: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple(f"{choice} {option}" for choice, option in answers.items())
+
+
 def _names_licence(when: When) -> bool:
     return any(choice in ASKED_BY_DIALOGUE for choice, _ in when.answers)
 
@@ -117,6 +147,12 @@ def _matters_from(procedure: Procedure) -> Iterator[frozenset[str]]:
     """For each step, the choices whose answer can still change what happens from there on."""
     for index in range(len(procedure.steps)):
         rest = procedure.steps[index:]
-        named = {choice for step in rest for choice, _ in step.when.answers}
+        named = {choice for step in rest for when in _conditions(step) for choice, _ in when.answers}
         asked = {step.choice.slug for step in rest if step.choice}
         yield frozenset(named | asked | {LICENSED})
+
+
+def _conditions(step: Step) -> Iterator[When]:
+    yield step.when
+    yield from (request.when for request in step.readings)
+    yield from (check.when for check in (step.hold.checks if step.hold else ()))
