@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import models, selftest, work
+from companion.commands import models, procedures, selftest, work
 from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
@@ -93,6 +93,10 @@ def parser() -> argparse.ArgumentParser:
     written = argparse.RawDescriptionHelpFormatter
     trying = commands.add_parser("selftest", help="try all a job needs", formatter_class=written)
     selftest.add(trying)
+    kinds = commands.add_parser(
+        "procedures", help="list, read, check and begin procedures", formatter_class=written
+    )
+    procedures.add(kinds)
     shelf = commands.add_parser("models", help="choose a recogniser", formatter_class=written)
     models.add(shelf)
     return top

@@ -15,8 +15,7 @@ from companion.language.typed import repair
 from companion.loop import typed
 from companion.numbers import NUMBER_WORDS
 from companion.ports import Scope
-from companion.procedures import load, procedure
-from companion.sizing import sizings
+from companion.procedure_shelf import ENDING, read, shelf
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -32,19 +31,13 @@ DOUBTFUL = 0.25  # below this match, what was heard is shown as ignored
 
 
 def named_procedure(name: str) -> Procedure:
-    """Return a packaged procedure by its slug, or one from a file of your own (.toml).
+    """Return a procedure by its slug, packaged or of your own, or one from a file (.toml).
 
     Raises:
         InputError: the file cannot be read.
         ProcedureError: there is no such procedure, or the file breaks a rule.
     """
-    if not name.endswith(".toml"):
-        return procedure(name)
-    try:
-        text = Path(name).read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise InputError(f"{name} cannot be read", "Give a procedure's file or slug.") from problem
-    return load(text, name, sizings=sizings())
+    return read(Path(name)) if name.endswith(ENDING) else shelf().get(name)
 
 
 def type_lines(loop: Loop) -> None:

@@ -51,7 +51,7 @@ class _Exploration:
     def __init__(self, procedure: Procedure, findings: Findings) -> None:
         self._procedure = procedure
         self._findings = findings
-        self._matters = tuple(_matters_from(procedure))
+        self._matters = matters_from(procedure)
         self._seen: set[State] = set()
         self._noted: set[tuple[str, str]] = set()
         self._reached: set[str] = set()
@@ -143,13 +143,15 @@ def _names_licence(when: When) -> bool:
     return any(choice in ASKED_BY_DIALOGUE for choice, _ in when.answers)
 
 
-def _matters_from(procedure: Procedure) -> Iterator[frozenset[str]]:
-    """For each step, the choices whose answer can still change what happens from there on."""
+def matters_from(procedure: Procedure) -> tuple[frozenset[str], ...]:
+    """Return, for each step, the choices whose answer can still change what happens from there."""
+    found = []
     for index in range(len(procedure.steps)):
         rest = procedure.steps[index:]
         named = {choice for step in rest for when in _conditions(step) for choice, _ in when.answers}
         asked = {step.choice.slug for step in rest if step.choice}
-        yield frozenset(named | asked | {LICENSED})
+        found.append(frozenset(named | asked | {LICENSED}))
+    return tuple(found)
 
 
 def _conditions(step: Step) -> Iterator[When]:

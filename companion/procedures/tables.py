@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 MOST_SPOKEN_WORDS = 24  # one breath is about 20; above this it is an error
 
 SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+TITLE = re.compile(r"[A-Za-z][A-Za-z']*(?: [A-Za-z][A-Za-z']*)*")
 PHRASE = re.compile(r"[a-z][a-z']*(?: [a-z][a-z']*)*")
 
 _TYPE_NAMES = {
