@@ -68,7 +68,9 @@ def parts() -> Mapping[str, _Part]:
     """Return the packaged parts by name, in alphabetical order."""
     folder = files("companion.procedures").joinpath("data", "parts")
     found = sorted((file for file in folder.iterdir() if file.name.endswith(".toml")), key=str)
-    return {file.name.removesuffix(".toml"): _read(file.read_text("utf-8"), file.name) for file in found}
+    return {
+        file.name.removesuffix(".toml"): _read(file.read_text("utf-8"), file.name) for file in found
+    }
 
 
 def _read(text: str, name: str) -> _Part:
@@ -136,8 +138,12 @@ class _Build:
         known = self.tables.get("points", {})
         if not isinstance(known, dict):
             return
-        more = {name: each for name, each in part.tables.get("points", {}).items() if name not in known}
+        more = {
+            name: each for name, each in part.tables.get("points", {}).items() if name not in known
+        }
         self.tables["points"] = {**known, **more}
         self.places |= {
-            path: at for path, at in part.places.items() if path[:1] == ("points",) and path[1:2] and path[1] in more
+            path: at
+            for path, at in part.places.items()
+            if path[:1] == ("points",) and path[1:2] and path[1] in more
         }

@@ -148,7 +148,9 @@ def matters_from(procedure: Procedure) -> tuple[frozenset[str], ...]:
     found = []
     for index in range(len(procedure.steps)):
         rest = procedure.steps[index:]
-        named = {choice for step in rest for when in _conditions(step) for choice, _ in when.answers}
+        named = {
+            choice for step in rest for when in _conditions(step) for choice, _ in when.answers
+        }
         asked = {step.choice.slug for step in rest if step.choice}
         found.append(frozenset(named | asked | {LICENSED}))
     return tuple(found)

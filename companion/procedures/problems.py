@@ -108,5 +108,7 @@ class Findings:
             BrokenProcedureError: something was noted.
         """
         if self._problems:
-            ordered = sorted(self._problems, key=lambda one: (one.file != self._file, one.line, one.key))
+            ordered = sorted(
+                self._problems, key=lambda one: (one.file != self._file, one.line, one.key)
+            )
             raise BrokenProcedureError(self._file, ordered)

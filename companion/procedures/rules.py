@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.procedures.walking import LICENSED, is_deferred
+from companion.procedures.walking import LICENSED, is_deferred, next_step
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -25,7 +25,7 @@ SUITABLE, DEAD, BEHIND, COLD = "suitable", "dead", "behind", "cold"
 OPENED, POWERED, ACCEPTED, INTERLOCK = "opened", "powered", "accepted", "interlock"
 _MADE_BY_HOLD = {"H1": SUITABLE, "H3": BEHIND, "H4": COLD, "H6": ACCEPTED, "H7": INTERLOCK}
 
-LINE_VOLTAGE_V = 60  # above it a test point is no low-voltage one (Class 2: NFPA 70 article 725, from memory)
+LINE_VOLTAGE_V = 60  # above it nothing is low voltage (NFPA 70 article 725, from memory)
 DEAD_V = 1  # common practice, no source
 FEWEST_CONDUCTORS = 3  # line, neutral, ground; or two legs and ground: every pair of them
 
@@ -143,8 +143,9 @@ def _is_dead(request: ReadingRequest) -> bool:
 
 
 def _power_unchecked(passing: Passing) -> str:
-    is_first = passing.step.power == "on" and OPENED in passing.facts
-    return "power comes on, and the wiring was not checked cold" if is_first and COLD not in passing.facts else ""
+    comes_on = passing.step.power == "on" and OPENED in passing.facts
+    unchecked = comes_on and COLD not in passing.facts
+    return "power comes on, and the wiring was not checked cold" if unchecked else ""
 
 
 def _power_unheld(passing: Passing) -> str:
@@ -163,7 +164,8 @@ def _cut_blind(passing: Passing) -> str:
 def _unsuitable(passing: Passing) -> str:
     step = passing.step
     touches = step.needs_dead or step.cuts or (step.line_voltage and not step.power)
-    return "work begins, and suitability was not held" if touches and SUITABLE not in passing.facts else ""
+    unheld = touches and SUITABLE not in passing.facts
+    return "work begins, and suitability was not held" if unheld else ""
 
 
 def _finished_unpowered(passing: Passing) -> str:
@@ -175,8 +177,17 @@ def _finished_unproved(passing: Passing) -> str:
     if passing.step.ends != "finished" or POWERED not in passing.facts:
         return ""
     missing = [name for name in (ACCEPTED, INTERLOCK) if name not in passing.facts]
-    told = {ACCEPTED: "the readings were not accepted (H6)", INTERLOCK: "the interlock was not proved (H7)"}
+    told = {ACCEPTED: "the readings were not accepted", INTERLOCK: "the interlock was not proved"}
     return f"finished, and {told[missing[0]]}" if missing else ""
+
+
+def _fallen_into(passing: Passing) -> str:
+    following = next_step(passing.procedure, passing.step.slug, passing.answers)
+    if following is None or following.ends != "left safe":
+        return ""
+    options = passing.step.choice.options if passing.step.choice else ()
+    led = {option.goto for option in options}
+    return "" if following.slug in led else f"goes on to '{following.slug}', where the job is left"
 
 
 RULES = (
@@ -246,6 +257,14 @@ RULES = (
         "common practice, no source",
         "Give the step a hold with number H5",
         _power_unheld,
+    ),
+    Rule(
+        "left-by-choice",
+        "Only an answer leads to where a job is left safe, never the order of the steps.",
+        "Who did everything right is not told to leave.",
+        "common practice, no source",
+        "Give this step ends = 'finished', or lead there by an option's goto",
+        _fallen_into,
     ),
     Rule(
         "power-restored",

@@ -23,6 +23,9 @@ def begun(slug: str, title: str) -> str:
     if not TITLE.fullmatch(title):
         raise InputError(f"'{title}' is no title", "Use words as they are said, no figures.")
     text = files("companion.procedures").joinpath("data", "template", "procedure.toml")
-    return text.read_text("utf-8").replace("SLUG", slug).replace("TITLE", title).replace(
-        "NAMES", title.lower()
+    return (
+        text.read_text("utf-8")
+        .replace("SLUG", slug)
+        .replace("TITLE", title)
+        .replace("NAMES", title.lower())
     )
