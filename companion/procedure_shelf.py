@@ -1,8 +1,8 @@
 """The procedures that there are: those that come with the program, and the shop's own in a folder.
 
 The folder is `procedures` below `$XDG_CONFIG_HOME/companion` (or `~/.config/companion`), or what
-`$COMPANION_PROCEDURES` names. A file that breaks a rule is left out and told; one whose slug a
-packaged procedure has stands in its place, and the list says so.
+`$COMPANION_PROCEDURES` names. A file there is called as its slug. One that breaks a rule is left
+out and told, and one that is called as a packaged procedure stands in its place.
 """
 
 from __future__ import annotations
@@ -13,7 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import InputError, ProcedureError
-from companion.procedures import BrokenProcedureError, load, procedures
+from companion.procedures import (
+    BrokenProcedureError,
+    Problem,
+    load,
+    procedure,
+    procedures,
+    slugs,
+)
 from companion.sizing import sizings
 
 if TYPE_CHECKING:
@@ -47,21 +54,6 @@ class Shelf:
     found: Mapping[str, Shelved]
     broken: tuple[BrokenProcedureError, ...] = ()
 
-    def get(self, slug: str) -> Procedure:
-        """Return a procedure.
-
-        Raises:
-            BrokenProcedureError: the shop's file of that name breaks a rule.
-            ProcedureError: there is none of that slug.
-        """
-        for each in self.broken:
-            if Path(each.file).stem == slug:
-                raise each
-        if slug not in self.found:
-            known = ", ".join(sorted(self.found))
-            raise ProcedureError(f"No procedure '{slug}'", f"Procedures: {known}.")
-        return self.found[slug].procedure
-
 
 def folder(environment: Mapping[str, str] | None = None) -> Path:
     """Return the folder of the shop's own procedures; it need not be there.
@@ -90,6 +82,29 @@ def read(path: Path) -> Procedure:
     return load(text, str(path), sizings=sizings())
 
 
+def named(name: str, own: Path | None = None) -> Procedure:
+    """Return a procedure by its slug, the shop's before a packaged one, or by its file.
+
+    Args:
+        name: a slug, or the path of a file (.toml).
+        own: another folder than the user's.
+
+    Raises:
+        InputError: the file cannot be read.
+        BrokenProcedureError: it breaks a rule.
+        ProcedureError: there is no such procedure.
+    """
+    if name.endswith(ENDING):
+        return read(Path(name))
+    there = own or folder()
+    if (there / f"{name}{ENDING}").is_file():
+        return _own(there / f"{name}{ENDING}")
+    if name in slugs():
+        return procedure(name)
+    known = ", ".join(sorted({*slugs(), *(path.stem for path in _files(there))}))
+    raise ProcedureError(f"No procedure '{name}'", f"Procedures: {known}.")
+
+
 def shelf(own: Path | None = None) -> Shelf:
     """Return the procedures that there are.
 
@@ -101,11 +116,22 @@ def shelf(own: Path | None = None) -> Shelf:
     """
     found = {slug: Shelved(each) for slug, each in procedures().items()}
     broken = []
-    for path in sorted((own or folder()).glob(f"*{ENDING}")):
+    for path in _files(own or folder()):
         try:
-            made = read(path)
+            found[path.stem] = Shelved(_own(path), path, replaces=path.stem in slugs())
         except BrokenProcedureError as problem:
             broken.append(problem)
-            continue
-        found[made.slug] = Shelved(made, path, replaces=made.slug in procedures())
     return Shelf(dict(sorted(found.items())), tuple(broken))
+
+
+def _files(there: Path) -> list[Path]:
+    return sorted(there.glob(f"*{ENDING}"))
+
+
+def _own(path: Path) -> Procedure:
+    made = read(path)
+    if made.slug != path.stem:
+        found = f"'{made.slug}' is not how the file is called"
+        problem = Problem(str(path), 1, "slug", found, f"Call it {made.slug}{ENDING}")
+        raise BrokenProcedureError(str(path), (problem,))
+    return made

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import sys
 from contextlib import suppress
-from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from companion.dialogue.events import Heard, Say
 from companion.dialogue.scopes import named_scopes
-from companion.errors import InputError, ModelError
+from companion.errors import ModelError
 from companion.language.compose import compose
 from companion.language.typed import repair
 from companion.loop import typed
 from companion.numbers import NUMBER_WORDS
 from companion.ports import Scope
-from companion.procedure_shelf import ENDING, read, shelf
+from companion.procedure_shelf import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -37,7 +36,7 @@ def named_procedure(name: str) -> Procedure:
         InputError: the file cannot be read.
         ProcedureError: there is no such procedure, or the file breaks a rule.
     """
-    return read(Path(name)) if name.endswith(ENDING) else shelf().get(name)
+    return named(name)
 
 
 def type_lines(loop: Loop) -> None:

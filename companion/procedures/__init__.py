@@ -6,7 +6,7 @@ walk one. What is wrong with a file is told with its line and key (`BrokenProced
 
 from __future__ import annotations
 
-from companion.procedures.loader import load, procedure, procedures
+from companion.procedures.loader import load, procedure, procedures, slugs
 from companion.procedures.problems import BrokenProcedureError, Problem
 from companion.procedures.walking import (
     Walk,
@@ -31,6 +31,7 @@ __all__ = [
     "previous_step",
     "procedure",
     "procedures",
+    "slugs",
     "steps_to_go",
     "walks",
 ]

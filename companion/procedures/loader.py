@@ -91,28 +91,33 @@ def load(text: str, where: str, *, sizings: Collection[str] | None = None) -> Pr
 
 
 @cache
+def slugs() -> tuple[str, ...]:
+    """Return the slugs of the packaged procedures, in alphabetical order."""
+    folder = files("companion.procedures").joinpath("data")
+    names = (file.name for file in folder.iterdir() if file.name.endswith(".toml"))
+    return tuple(sorted(name.removesuffix(".toml") for name in names))
+
+
 def procedures() -> Mapping[str, Procedure]:
     """Return the packaged procedures by slug.
 
-    >>> sorted(procedures())
-    ['fresh-air-damper']
+    >>> "fresh-air-damper" in procedures()
+    True
     """
-    folder = files("companion.procedures").joinpath("data")
-    found = sorted((file for file in folder.iterdir() if file.name.endswith(".toml")), key=str)
-    loaded = (load(file.read_text("utf-8"), file.name) for file in found)
-    return MappingProxyType({procedure.slug: procedure for procedure in loaded})
+    return MappingProxyType({slug: procedure(slug) for slug in slugs()})
 
 
+@cache
 def procedure(slug: str) -> Procedure:
     """Return a packaged procedure.
 
     Raises:
         ProcedureError: there is none of that slug.
     """
-    known = procedures()
-    if slug not in known:
-        raise ProcedureError(f"No procedure '{slug}'", f"Procedures: {', '.join(known)}.")
-    return known[slug]
+    if slug not in slugs():
+        raise ProcedureError(f"No procedure '{slug}'", f"Procedures: {', '.join(slugs())}.")
+    file = files("companion.procedures").joinpath("data", f"{slug}.toml")
+    return load(file.read_text("utf-8"), file.name)
 
 
 def _toml(text: str, where: str) -> dict[str, object]:
