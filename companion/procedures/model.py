@@ -9,6 +9,7 @@ itself before the first line-voltage step and may be used in `when` like any oth
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -167,7 +168,8 @@ class Procedure:
     """The ordered steps of a kind of work.
 
     `text` is the file as loaded and `digest` its SHA-256: the job keeps both. `names` are the
-    phrases that name the kind of work; `tools` are spoken on 'tools'.
+    phrases that name the kind of work; `tools` are spoken on 'tools'; `places` is where each step
+    stands, by its slug.
     """
 
     slug: str
@@ -180,3 +182,10 @@ class Procedure:
     text: str
     digest: str
     names: tuple[str, ...] = ()
+    places: Mapping[str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Note where each step stands; of two of one slug, the first."""
+        slugs = [step.slug for step in self.steps]
+        found = {slug: place for place, slug in reversed([*enumerate(slugs)])}
+        object.__setattr__(self, "places", MappingProxyType(found))

@@ -125,8 +125,7 @@ def branches(procedure: Procedure, step: Step, answers: Answers) -> Iterator[dic
 
 def index_of(procedure: Procedure, step_slug: str) -> int | None:
     """Return where a step stands in the file, or None."""
-    slugs = (step.slug for step in procedure.steps)
-    return next((index for index, slug in enumerate(slugs) if slug == step_slug), None)
+    return procedure.places.get(step_slug)
 
 
 def onward(procedure: Procedure, index: int, answers: Answers) -> int:
