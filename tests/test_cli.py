@@ -28,6 +28,7 @@ from companion.errors import CompanionError
 from companion.hearing import model_files
 from companion.joblog import SqliteStore
 from companion.packaged import packaged_folder
+from companion.procedures.template import begun
 from companion.rehearsal.speakers import speaker
 from companion.sizing import sizings
 
@@ -338,10 +339,11 @@ SMALL = Path(__file__).parent / "dialogue" / "small.toml"
 
 
 def test_a_procedure_of_ones_own_is_worked_and_resumed_without_its_file(tmp_path: Path) -> None:
-    log, own = tmp_path / "jobs.sqlite3", Path(shutil.copy(SMALL, tmp_path / "own.toml"))
-    assert "Look at the duct." in typed(log, more=("--procedure", str(own)))
+    log, own = tmp_path / "jobs.sqlite3", tmp_path / "own.toml"
+    own.write_text(begun("attic-fan", "Attic fan switch"), "utf-8")
+    assert "Attic fan switch." in typed(log, more=("--procedure", str(own)))
     own.unlink()
-    assert "Measure before you touch anything." in typed(log, "sheet metal")
+    assert "Look at the duct wrap and tape" in typed(log, "nothing there")
 
 
 @pytest.mark.parametrize(

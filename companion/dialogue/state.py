@@ -131,7 +131,7 @@ def apply(job: Job, entry: Recorded) -> Job:
 @lru_cache(maxsize=8)
 def _loaded(text: str, where: str) -> Procedure:
     """The job keeps its procedure's text; parsing it again at every fold would be slow."""
-    return load(text, where)
+    return load(text, where, safety=False)
 
 
 def _opened(job: Job, said: Mapping[str, Any]) -> Job:

@@ -13,7 +13,7 @@ from companion.procedures.walking import ASKED_BY_DIALOGUE, LICENSED
 from companion.quantities import UNITS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from companion.procedures.model import (
         ChoiceRequest,
@@ -25,17 +25,24 @@ if TYPE_CHECKING:
     )
     from companion.procedures.positions import KeyPath
     from companion.procedures.problems import Findings
+    from companion.procedures.rules import Rule
 
 Offered = dict[str, set[str]]  # choice slug: the options it offers
 
 
-def check(procedure: Procedure, findings: Findings, sizings: Collection[str] | None = None) -> None:
+def check(
+    procedure: Procedure,
+    findings: Findings,
+    sizings: Collection[str] | None = None,
+    rules: Sequence[Rule] = (),
+) -> None:
     """Note everything that does not hold together.
 
     Args:
         procedure: a procedure whose file has the right shape.
         findings: where to note.
         sizings: the slugs that `works_out` may name; None leaves that unchecked.
+        rules: the safety rules that every way is held to.
     """
     for slug, point in procedure.points.items():
         _check_point(slug, point, findings)
@@ -51,7 +58,7 @@ def check(procedure: Procedure, findings: Findings, sizings: Collection[str] | N
     if sizings is not None:
         _check_sizings(procedure, findings, sizings)
     if not findings:
-        check_paths(procedure, findings)
+        check_paths(procedure, findings, rules)
 
 
 def _either(words: Collection[str]) -> str:

@@ -31,6 +31,7 @@ from companion.procedures.model import (
 )
 from companion.procedures.parts import parts, whole
 from companion.procedures.problems import BrokenProcedureError, Findings, Problem
+from companion.procedures.rules import RULES
 from companion.procedures.tables import Table
 
 if TYPE_CHECKING:
@@ -64,13 +65,17 @@ _CHECK_KEYS = ("slug", "ask", "if_no", "when")
 _LINE_IN_MESSAGE = re.compile(r" \(at line (\d+), column \d+\)")
 
 
-def load(text: str, where: str, *, sizings: Collection[str] | None = None) -> Procedure:
+def load(
+    text: str, where: str, *, sizings: Collection[str] | None = None, safety: bool = True
+) -> Procedure:
     """Return the procedure that a file's text holds.
 
     Args:
         text: the file's text, TOML.
         where: the file as the author knows it, for messages.
         sizings: the slugs that `works_out` may name; None leaves that unchecked.
+        safety: hold it to the safety rules. Not so a text that a job keeps: it was held to those of
+            its day, and an old job must read the same after an update.
 
     Raises:
         BrokenProcedureError: the file breaks a rule; tells file, line, key, what was found and
@@ -85,7 +90,7 @@ def load(text: str, where: str, *, sizings: Collection[str] | None = None) -> Pr
         Table("a procedure", found.tables, (), findings, _PROCEDURE_KEYS), found.text
     )
     findings.raise_if_any()
-    check(procedure, findings, sizings)
+    check(procedure, findings, sizings, RULES if safety else ())
     findings.raise_if_any()
     return procedure
 

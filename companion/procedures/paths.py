@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.procedures.rules import NO_FACTS, RULES, Facts, Passing, after
+from companion.procedures.rules import NO_FACTS, Facts, Passing, after
 from companion.procedures.walking import (
     ASKED_BY_DIALOGUE,
     LICENSED,
@@ -23,17 +23,18 @@ from companion.procedures.walking import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from companion.procedures.model import Procedure, Step, When
     from companion.procedures.problems import Findings
+    from companion.procedures.rules import Rule
 
     State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts]
 
 
-def check_paths(procedure: Procedure, findings: Findings) -> None:
+def check_paths(procedure: Procedure, findings: Findings, rules: Sequence[Rule]) -> None:
     """Note steps that no way reaches, ways that do not end, and rules that a way breaks."""
-    _Exploration(procedure, findings).run()
+    _Exploration(procedure, findings, rules).run()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,8 @@ class _Reached:
 class _Exploration:
     """Every state once; what is noted about a step is noted once."""
 
-    def __init__(self, procedure: Procedure, findings: Findings) -> None:
+    def __init__(self, procedure: Procedure, findings: Findings, rules: Sequence[Rule]) -> None:
+        self._rules = rules
         self._procedure = procedure
         self._findings = findings
         self._matters = matters_from(procedure)
@@ -89,7 +91,7 @@ class _Exploration:
     def _note_broken(self, passing: Passing) -> None:
         if is_deferred(passing.step, passing.answers):
             return
-        for rule in RULES:
+        for rule in self._rules:
             found = rule.broken(passing)
             if found and (passing.step.slug, rule.slug) not in self._noted:
                 self._noted.add((passing.step.slug, rule.slug))

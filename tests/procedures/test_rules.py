@@ -128,3 +128,8 @@ def test_the_way_to_a_broken_rule_is_told() -> None:
     assert (
         "primary 120" in problem.way or "primary 240" in problem.way or "primary 208" in problem.way
     )
+
+
+def test_what_a_job_keeps_is_read_whatever_the_rules_say_by_now() -> None:
+    for text in BROKEN.values():
+        load(text, "attic-fan.toml", safety=False)
