@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 from companion.errors import UnitError
 from companion.language.phrasing import phrase
+from companion.number_words import LARGEST
+from companion.numbers import say_digits
 from companion.quantities import UNITS, convert, readback
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from companion.ports import Exact
     from companion.procedures.model import Limit, TestPoint
 
+MILLION = Decimal(1_000_000)
 SPECIALS = {"over limit": "OL", "open": "open"}
 
 
@@ -88,6 +91,10 @@ def spoken_value(point: TestPoint, value: str) -> str:
     if value in SPECIALS.values():
         return phrase("reading.over-limit" if value == "OL" else "reading.open")
     number = Decimal(value)
+    if abs(number) > LARGEST:  # two megohms in ohms
+        most = Decimal(LARGEST)
+        millions = min(most, max(-most, (number / MILLION).quantize(Decimal("0.01"))))
+        return f"{say_digits(millions, 2)} million {UNITS[point.unit].many}"
     whole = number == number.to_integral_value()
     return readback(number, point.unit, None if whole else point.decimals)
 
