@@ -115,7 +115,8 @@ class _Build:
 
     def take(self, step: Any, index: int, own: Mapping[KeyPath, Place]) -> None:  # noqa: ANN401
         """Put in a step of the file, or the part that it names."""
-        found = parts().get(step[PART]) if _names_part(step) and len(step) == 1 else None
+        alone = _names_part(step) and len(step) == 1
+        found = parts().get(str(step[PART])) if alone else None
         if found is None:
             if _names_part(step):
                 self.unknown[("steps", len(self.steps), PART)] = str(step[PART])

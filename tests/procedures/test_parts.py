@@ -76,8 +76,9 @@ def test_a_part_that_is_not_there_is_told_with_its_line() -> None:
     assert text.splitlines()[problem.line - 1] == 'part = "halts"'
 
 
-def test_a_part_stands_alone_in_its_step() -> None:
-    text = begun("attic-fan", "Attic fan").replace('part = "stops"', 'part = "stops"\nsay = "x"')
+@pytest.mark.parametrize("put", ['part = "stops"\nsay = "x"', 'part = ["stops"]', "part = 3"])
+def test_a_part_stands_alone_in_its_step_by_its_name(put: str) -> None:
+    text = begun("attic-fan", "Attic fan").replace('part = "stops"', put)
     with pytest.raises(BrokenProcedureError, match="Alone in its step"):
         load(text, "attic-fan.toml")
 
