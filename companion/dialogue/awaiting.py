@@ -139,7 +139,8 @@ def awaiting(job: Job, session: Session) -> Awaiting:
     if job.ended:
         return Nothing()
     if session.standing_by:
-        return Waking()
+        doubt = session.pending
+        return doubt if isinstance(doubt, ConfirmHeard) and doubt.is_urgent else Waking()
     if session.pending is not None:
         return session.pending
     return awaited_by_job(job)

@@ -43,9 +43,12 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 
+_NEVER = 2.0  # more than any match
 _QUIET_DB = 15.0  # from here on the margins stay as they are: a first value
 WAKE = Command("wake")
 QUIET = Command("quiet")
+TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet"})
+_FEW_WORDS = 2
 _ABOUT_THE_TALK = frozenset(
     {
         "quiet",
@@ -79,19 +82,23 @@ class Likelihood(IntEnum):
 class Thresholds:
     """Where the lines are drawn.
 
-    `ignore_match`, `accept_match`, `sure_match`, `emergency_match`, `emergency_ask_match`
-    and `wake_match` are matches,
-    0 to 1; margins are differences of log-probability in nats, >= 0. A number that matches by
-    `fitting_match` is asked about within `fitting_margin_nats`. `noise_nats`: how much
-    wider the margins are where speech drowns in noise. `talk_ignore_match`, `talk_accept_match`:
-    the lines right behind talk that was not for the companion.
+    `ignore_match`, `accept_match`, `slight_match`, `sure_match`, `emergency_match`,
+    `emergency_ask_match`, `asleep_ask_match` and `wake_match` are matches, 0 to 1;
+    `slight_match` is what `is_slight` needs to be accepted, `asleep_ask_match` from where on it is
+    asked whether it was an emergency while standing by; margins are differences of log-probability
+    in nats, >= 0. A number that matches by `fitting_match` is asked about within
+    `fitting_margin_nats`. `noise_nats`: how much wider the margins are where speech drowns in
+    noise. `talk_ignore_match`, `talk_accept_match`: the lines right behind talk that was not for
+    the companion.
     """
 
     ignore_match: float
     accept_match: float
+    slight_match: float
     sure_match: float
     emergency_match: float
     emergency_ask_match: float
+    asleep_ask_match: float
     wake_match: float
     emergency_margin_nats: float
     margin_nats: float
@@ -123,8 +130,15 @@ class Thresholds:
     def amid_talk(self) -> Thresholds:
         """Return those for what comes right behind talk: most likely it is more of it."""
         return replace(
-            self, ignore_match=self.talk_ignore_match, accept_match=self.talk_accept_match
+            self,
+            ignore_match=self.talk_ignore_match,
+            accept_match=self.talk_accept_match,
+            slight_match=_NEVER,
         )
+
+    def asleep(self) -> Thresholds:
+        """Return those while standing by: hours of talk go by, and nothing of it is for it."""
+        return replace(self, emergency_ask_match=self.asleep_ask_match)
 
     def settling(self) -> Thresholds:
         """Return those for the answer to 'this or that?': it is the second time of hearing it."""
@@ -132,6 +146,7 @@ class Thresholds:
             self,
             sure_match=0.0,
             accept_match=self.ignore_match,
+            slight_match=self.ignore_match,
             margin_nats=self.settling_margin_nats,
             confusion_margin_nats=self.settling_margin_nats,
             fitting_margin_nats=self.settling_margin_nats,
@@ -210,8 +225,28 @@ def judge(
     rival = None if _is_harmless(candidates) else _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
-        return Accept(best) if best.match >= limits.accept_match and not odd else AskAgain(best)
+        needed = limits.slight_match if is_slight(best) else limits.accept_match
+        return Accept(best) if best.match >= needed and not odd else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
+
+
+def is_slight(candidate: Candidate) -> bool:
+    """Return whether a sentence is so short that talk, or a noise, is easily taken for it.
+
+    One or two words, or a number by itself. What silences or takes something back is none: it must
+    be easy to say, and at worst nothing happens.
+
+    >>> is_slight(Candidate(Command("yes"), ("yes",), 1.0, 0.0))
+    True
+    >>> is_slight(Candidate(Command("quiet"), ("stop",), 1.0, 0.0))
+    False
+    """
+    if isinstance(candidate.meaning, Emergency) or candidate.meaning == WAKE:
+        return False
+    if isinstance(candidate.meaning, Command) and candidate.meaning.name in TAKING_BACK:
+        return False
+    few = len(candidate.words) <= _FEW_WORDS
+    return few or NUMBER_WORDS.issuperset(candidate.words)
 
 
 def _judged_urgent(candidates: Sequence[Candidate], limits: Thresholds) -> Judgement | None:

@@ -303,7 +303,8 @@ def correct(
 ) -> None:
     """'Make it one ninety': the last reading's value, anew; the old entry stays.
 
-    An unlikely value is asked about first, as with a reading.
+    An unlikely value is asked about first, as with a reading; so is a change to what was read in
+    another step: few mean that, and it may open a hold point again.
     """
     standing = turn.job.standing()
     if not standing or turn.job.procedure is None:
@@ -318,6 +319,8 @@ def correct(
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
         return
     doubt = "" if is_sure else _doubt(turn, correction)
+    if not (is_sure or doubt or turn.certain) and old.step != turn.job.step:
+        doubt = "earlier-ask"
     if doubt:
         turn.remember(pending=ConfirmReading(correction, words, match))
         turn.tell(f"reading.{doubt}", name=old.name, value=spoken_value(point, value))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from companion.dialogue.holds import dead_hold, is_begun
 from companion.dialogue.scopes import provinces, regions
+from companion.dialogue.session import ConfirmHeard
 from companion.dialogue.walking import announce, enter, open_hold
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from companion.language.meanings import Emergency
 
 REPEAT_EVERY = timedelta(seconds=10)
+ANSWER_WITHIN = timedelta(seconds=12)  # of the question whether it was an emergency
 
 
 def emergency(turn: Turn, heard: Emergency, words: tuple[str, ...]) -> None:
@@ -32,10 +34,21 @@ def warn(turn: Turn) -> None:
 
 
 def tick(turn: Turn) -> None:
-    """While an emergency is on, its answer is said again and again."""
+    """While an emergency is on, its answer is said again and again.
+
+    A doubtful one that nobody answers while standing by was talk: long after, a 'yes' to somebody
+    else must not be taken for the answer.
+    """
+    doubt = turn.session.pending
+    if turn.session.standing_by and isinstance(doubt, ConfirmHeard) and _is_stale(turn, doubt):
+        turn.remember(pending=doubt.before)
     since: datetime | None = turn.session.warned_at
     if turn.job.emergency and (since is None or turn.at - since >= REPEAT_EVERY):
         warn(turn)
+
+
+def _is_stale(turn: Turn, doubt: ConfirmHeard) -> bool:
+    return doubt.urgent_at is not None and turn.at - doubt.urgent_at >= ANSWER_WITHIN
 
 
 def all_clear(turn: Turn) -> None:

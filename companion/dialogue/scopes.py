@@ -23,7 +23,7 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.between import between_choice
 from companion.dialogue.holds import requests
-from companion.dialogue.session import Between, MissingInput
+from companion.dialogue.session import Between, ConfirmHeard, MissingInput
 from companion.ports import ChoiceVocabulary, Expectation, PointVocabulary, Scope
 from companion.sizing import sizings
 
@@ -45,6 +45,9 @@ TOLD = ChoiceVocabulary(
         ("nobody", ("nobody", "nobody here", "no one")),
     ),
 )
+DOUBT = ChoiceVocabulary(
+    "doubt", (("yes", ("yes", "yes it is", "it is")), ("no", ("no", "no it isn't", "false alarm")))
+)
 LICENSED = ChoiceVocabulary("licensed", (("yes", ("yes", "i am")), ("no", ("no", "i'm not"))))
 
 
@@ -65,13 +68,15 @@ def provinces() -> frozenset[str]:
     return frozenset(tomllib.loads(text)["provinces"])
 
 
-def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: PLR0911 - a table
+def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: C901, PLR0911 - a table
     """Return what may be said now."""
     match waits:
         case AllClear():
             return Scope("emergency", commands=False, questions=False, choice=CLEAR)
         case Waking():
             return Scope("standing by", awake=False, attention=session.attention)
+        case ConfirmHeard() if session.standing_by:
+            return Scope("doubt", commands=False, questions=False, choice=DOUBT)
         case Between(first=first, second=second):
             choice = between_choice(first, second)
             return Scope("between", questions=False, choice=choice, points=_points(job))

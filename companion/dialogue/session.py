@@ -36,10 +36,20 @@ class ConfirmReading:
 
 @dataclass(frozen=True, slots=True)
 class ConfirmHeard:
-    """The same poor hearing twice; yes takes it. `before` as in `Between`."""
+    """The same poor hearing twice, or a doubtful emergency; yes takes it. `before` as in `Between`.
+
+    `urgent_at`: when it was asked whether it was an emergency; None for anything else. While
+    standing by that is all that is asked, and not for long.
+    """
 
     candidate: Candidate
     before: Pending | None = None
+    urgent_at: datetime | None = None
+
+    @property
+    def is_urgent(self) -> bool:
+        """Whether it is an emergency that is doubted."""
+        return self.urgent_at is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ from companion.dialogue.events import (
     Unclear,
 )
 from companion.dialogue.judging import (
+    TAKING_BACK,
     Accept,
     AskAgain,
     AskBetween,
@@ -79,7 +80,7 @@ ALL_CLEAR = Command(
 )  # means nothing without an emergency, whose scope has it as a choice
 
 _YES, _NO = Command("yes"), Command("no")
-_TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet", "hold-on"})
+_OF_AN_ANSWER = frozenset({"why", "source", "in-metric"})
 _TALK_S = 0.8  # what is shorter and matches nothing was a noise
 _AMID_TALK_S = 1.5  # a breath between two sentences is shorter
 
@@ -177,7 +178,7 @@ def _hear(turn: Turn, event: Heard) -> None:
         judgement = Accept(event.candidates[0])
     else:
         meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
-        limits = _limits(event.hearing, meant, amid=amid)
+        limits = _limits(turn.session, event.hearing, meant, amid=amid)
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
         if _is_unasked(turn, judgement):
             judgement = Ignore()
@@ -203,7 +204,9 @@ def _is_amid_talk(session: Session, hearing: Hearing) -> bool:
     return ended_s is not None and 0.0 <= hearing.start_s - ended_s < _AMID_TALK_S
 
 
-def _limits(hearing: Hearing, meant: Sequence[Candidate], *, amid: bool) -> Thresholds:
+def _limits(
+    session: Session, hearing: Hearing, meant: Sequence[Candidate], *, amid: bool
+) -> Thresholds:
     """Return where the lines are drawn for a hearing.
 
     An answer to 'this or that?' is the second time of hearing it; anything else that is said then
@@ -212,24 +215,30 @@ def _limits(hearing: Hearing, meant: Sequence[Candidate], *, amid: bool) -> Thre
     """
     limits = thresholds(calibrated=hearing.is_calibrated).in_noise(hearing.snr_db)
     best = meant[0].meaning if meant else None
+    if session.standing_by:
+        limits = limits.asleep()
     if isinstance(best, Choice) and best.choice == "between":
         return limits.settling()
-    takes_back = isinstance(best, Command) and best.name in _TAKING_BACK
+    takes_back = isinstance(best, Command) and best.name in TAKING_BACK
     return limits.amid_talk() if amid and not takes_back else limits
 
 
 def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
     """Return whether what was heard answers nothing: then it was said to someone else.
 
-    That is a yes or no that nobody asked for, and "what about …" where no sizing was asked. A no
-    right behind a reading may be meant for it, and is answered.
+    That is a yes or no that nobody asked for, and "what about …", "why" and the like where no
+    sizing was asked. A no right behind a reading may be meant for it, and is answered.
     """
     best = judgement.candidate if isinstance(judgement, Accept) else None
     if isinstance(judgement, AskAgain):
         best = judgement.best
-    if best is not None and isinstance(best.meaning, Change):
+    if best is None:
+        return False
+    meaning = best.meaning
+    of_answer = isinstance(meaning, Command) and meaning.name in _OF_AN_ANSWER
+    if of_answer or isinstance(meaning, Change):
         return turn.session.asked is None
-    if best is None or best.meaning not in (_YES, _NO):
+    if meaning not in (_YES, _NO):
         return False
     if best.meaning == _NO and turn.session.changed == "reading":
         return False
@@ -250,10 +259,11 @@ def _fitting(turn: Turn, chosen: Candidate, candidates: tuple[Candidate, ...]) -
 
 def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     """Ask to say it again; when the same comes again as poorly, ask whether that was it."""
-    if turn.session.standing_by:
+    emergency = best is not None and isinstance(best.meaning, Emergency)
+    if turn.session.standing_by and not emergency:
         return
     words = " ".join(event.hearing.words)
-    emergency = best is not None and isinstance(best.meaning, Emergency)
+    turn.remember(talk_ended_s=None)  # what comes next is most likely the answer
     twice = best is not None and best.words == turn.session.unsure
     if best is not None and twice and turn.job.emergency:
         understand(turn, _fitting(turn, best, event.candidates))  # only "I'm clear" is heard there
@@ -261,7 +271,8 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     if best is not None and (emergency or twice) and best.meaning != Command("confirmed"):
         best = _fitting(turn, best, event.candidates)
         turn.log("asked-again", words=words, why="emergency" if emergency else "twice the same")
-        turn.remember(pending=ConfirmHeard(best, _kept(turn.session.pending)), unsure=())
+        urgent_at = turn.at if emergency else None
+        turn.remember(pending=ConfirmHeard(best, _kept(turn.session.pending), urgent_at), unsure=())
         ask_now(turn)
         return
     turn.log("asked-again", words=words, why="unclear")
@@ -291,8 +302,7 @@ def understand(turn: Turn, candidate: Candidate) -> None:
     elif turn.job.emergency:
         _in_emergency(turn, meaning)
     elif turn.session.standing_by:
-        if meaning == Command("wake"):
-            wake(turn)
+        _while_standing_by(turn, meaning)
     elif isinstance(awaiting(turn.job, turn.session), Nothing):
         turn.tell("job.ended" if turn.job.ended else "job.no-step", how=turn.job.ended)
     else:
@@ -300,6 +310,19 @@ def understand(turn: Turn, candidate: Candidate) -> None:
     if turn.confirmed is not None:
         affirmed, turn.confirmed = turn.confirmed, None
         understand(turn, affirmed)
+
+
+def _while_standing_by(turn: Turn, meaning: object) -> None:
+    """Nothing is for it but the attention phrase, and the answer to a doubtful emergency."""
+    doubt = turn.session.pending
+    if meaning == Command("wake"):
+        wake(turn)
+    elif isinstance(doubt, ConfirmHeard) and isinstance(meaning, Choice):
+        turn.remember(pending=doubt.before)
+        if meaning.option == "yes":
+            turn.confirmed = doubt.candidate
+        else:
+            turn.tell("listening.stand-by", attention=turn.session.attention)
 
 
 def _in_emergency(turn: Turn, meaning: object) -> None:

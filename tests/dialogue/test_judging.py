@@ -47,6 +47,7 @@ LIMITS = replace(
     thresholds(),
     ignore_match=0.3,
     accept_match=0.6,
+    slight_match=0.6,
     sure_match=0.8,
     emergency_match=0.5,
     emergency_ask_match=0.4,
@@ -355,7 +356,8 @@ def test_judging_never_fails_and_keeps_its_lines(
 def test_the_packaged_lines_are_in_order(calibrated: bool) -> None:  # noqa: FBT001 - a parameter
     limits = thresholds(calibrated=calibrated)
     assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
-    assert 0 < limits.emergency_match <= limits.accept_match
+    assert limits.accept_match <= limits.slight_match <= 1
+    assert 0 < limits.emergency_ask_match <= limits.asleep_ask_match < limits.emergency_match < 1
     assert 0 < limits.margin_nats < limits.confusion_margin_nats
 
 
@@ -391,12 +393,46 @@ def test_margins_are_wider_in_noise_and_as_they_are_in_quiet() -> None:
     assert judge((best, other), anything, louder) == AskBetween(best, other)
 
 
+@pytest.mark.parametrize(
+    ("words", "meaning", "is_taken"),
+    [
+        ("yes", Command("yes"), False),
+        ("all done", Command("done"), False),
+        ("one hundred and nineteen", Value(Measure(Decimal(119), None)), False),
+        ("one hundred and nineteen volts", Value(Measure(Decimal(119), "V")), True),
+        ("what comes after this", Command("what-next"), True),
+        ("stop", Command("quiet"), True),  # it must be easy to silence, and to take back
+        ("strike that", Command("strike-that"), True),
+    ],
+)
+def test_a_slight_sentence_must_match_better_than_others(
+    words: str,
+    meaning: Meaning,
+    is_taken: bool,  # noqa: FBT001 - a parameter
+) -> None:
+    limits = replace(LIMITS, accept_match=0.7, slight_match=0.9)
+    heard = candidate(words, meaning, 0.85)
+    assert judge((heard,), anything, limits) == (Accept(heard) if is_taken else AskAgain(heard))
+    surer = replace(heard, match=0.91)
+    assert judge((surer,), anything, limits) == Accept(surer)
+
+
+def test_right_behind_talk_a_slight_sentence_is_never_taken_at_once() -> None:
+    amid = replace(LIMITS, talk_accept_match=0.9).amid_talk()
+    yes = candidate("yes", Command("yes"), 1.0)
+    assert judge((yes,), anything, amid) == AskAgain(yes)
+    stop = candidate("stop", Command("quiet"), 0.95)
+    assert judge((stop,), anything, amid) == Accept(stop)
+
+
 def test_right_behind_talk_more_is_needed_to_be_taken_or_asked_about() -> None:
     limits = replace(LIMITS, talk_ignore_match=0.7, talk_accept_match=0.97)
     amid = limits.amid_talk()
     assert judge((DONE,), anything, limits) == Accept(DONE)
-    assert isinstance(judge((DONE,), anything, amid), AskAgain)
-    assert judge((replace(DONE, match=0.69),), anything, amid) == Ignore()
+    what = candidate("what comes after this", Command("what-next"))
+    assert judge((what,), anything, limits) == Accept(what)
+    assert judge((what,), anything, amid) == AskAgain(what)
+    assert judge((replace(what, match=0.69),), anything, amid) == Ignore()
     gas = candidate("i smell gas", Emergency("gas"), 0.55)
     assert judge((gas,), anything, amid) == Accept(gas)
 

@@ -11,7 +11,15 @@ import pytest
 from moves import START, Walk, Witness, answer
 from talk import Talk, at_the_lock, proved_dead, small
 
-from companion.dialogue.awaiting import Doing, HoldCheck, Licence, OpenChoice, StepReading, awaiting
+from companion.dialogue.awaiting import (
+    Doing,
+    HoldCheck,
+    Licence,
+    OpenChoice,
+    StepReading,
+    Waking,
+    awaiting,
+)
 from companion.dialogue.commands import COMMANDS, obey
 from companion.dialogue.events import (
     Cue,
@@ -26,7 +34,14 @@ from companion.dialogue.events import (
     Unclear,
 )
 from companion.dialogue.outcome import Turn
-from companion.dialogue.session import Between, ConfirmEnd, ConfirmReading, MissingInput, Session
+from companion.dialogue.session import (
+    Between,
+    ConfirmEnd,
+    ConfirmHeard,
+    ConfirmReading,
+    MissingInput,
+    Session,
+)
 from companion.dialogue.state import Job
 from companion.dialogue.turn import take
 from companion.language.jsgf import parse
@@ -321,6 +336,55 @@ def test_standing_by_a_doubt_is_not_asked_about() -> None:
     before = len(talk.entries)
     assert poor(talk, "toolbox listen up", 0.1) == ""
     assert len(talk.entries) == before
+
+
+def doubtful_emergency_asleep() -> Talk:
+    talk = Talk()
+    talk.say("stand by")
+    assert heard_between(talk, ("i smell gas", 0.3, 0.0)) == ""
+    assert "I smell gas? Yes or no." in heard_between(talk, ("i smell gas", 0.6, 0.0))
+    assert not talk.job.emergency
+    return talk
+
+
+def test_standing_by_a_doubtful_emergency_is_asked_about_and_taken_on_yes() -> None:
+    talk = doubtful_emergency_asleep()
+    assert "Get out" in talk.say("yes")
+    assert talk.job.emergency == "gas"
+
+
+def test_standing_by_a_no_to_a_doubtful_emergency_leaves_it_standing_by() -> None:
+    talk = doubtful_emergency_asleep()
+    assert "Standing by." in talk.say("no")
+    assert not talk.job.emergency
+    assert isinstance(awaiting(talk.job, talk.loop.session), Waking)
+
+
+def test_standing_by_nothing_but_the_answer_is_heard_while_an_emergency_is_doubted() -> None:
+    talk = doubtful_emergency_asleep()
+    language = talk.loop.language
+    assert not language.interpret(("done",))
+    assert language.interpret(("fire",))
+    assert language.interpret(("yes",))
+
+
+def test_standing_by_a_doubtful_emergency_that_nobody_answers_was_talk() -> None:
+    talk = doubtful_emergency_asleep()
+    talk.loop.happen(Tick(LATER + timedelta(seconds=11)))
+    assert isinstance(talk.loop.session.pending, ConfirmHeard)
+    talk.loop.happen(Tick(LATER + timedelta(seconds=12)))
+    assert talk.loop.session.pending is None
+    assert isinstance(awaiting(talk.job, talk.loop.session), Waking)
+    assert not talk.loop.language.interpret(("yes",))
+
+
+def test_a_question_pending_before_a_doubtful_emergency_is_asked_again_on_waking() -> None:
+    talk = Talk()
+    talk.say("what gauge for half an amp")
+    talk.say("stand by")
+    heard_between(talk, ("i smell gas", 0.6, 0.0))
+    talk.say("no")
+    assert isinstance(talk.loop.session.pending, MissingInput)
 
 
 def test_the_same_poor_hearing_twice_is_asked_about_and_taken_on_yes() -> None:
@@ -675,6 +739,35 @@ def test_to_take_a_reading_back_is_never_harder_behind_talk() -> None:
     assert heard(talk, "sheet metal", 0.05, 10.0, 12.0) == ""  # two seconds of talk
     heard(talk, "strike that", 0.9, 12.2, 12.9)
     assert talk.logged("struck")
+
+
+@pytest.mark.parametrize("words", ["why", "source", "in metric"])
+def test_a_why_where_no_sizing_was_asked_is_not_for_it(words: str) -> None:
+    talk = at_a_reading()
+    before = talk.job
+    assert heard(talk, words, 0.99, 10.0, 10.4) == ""
+    assert talk.job == before
+    talk.say("what gauge for half an amp at sixty feet")
+    assert heard(talk, words, 0.99, 30.0, 30.4) != ""
+
+
+def test_a_bare_number_right_behind_talk_is_asked_about_and_taken_when_said_again() -> None:
+    talk = at_a_reading()
+    assert heard(talk, "one nineteen", 0.05, 10.0, 12.0) == ""  # two seconds of talk
+    assert "again" in heard(talk, "one nineteen", 0.99, 12.4, 13.0).lower()
+    assert not talk.logged("reading")
+    heard(talk, "one nineteen", 0.99, 13.8, 14.4)
+    assert talk.logged("reading")
+
+
+def test_to_change_a_reading_of_another_step_is_asked_about_first() -> None:
+    talk = at_a_reading()
+    talk.say("primary 119", "return point two", "supply point four", "done")
+    assert talk.job.step == "lock"
+    assert "from before" in heard_between(talk, ("make it point five", 0.99, 0.0))
+    assert not talk.logged("correction")
+    heard_between(talk, ("yes", 0.99, 0.0))
+    assert talk.logged("correction")
 
 
 def test_what_about_something_where_no_sizing_was_asked_is_not_for_it() -> None:
