@@ -37,6 +37,7 @@ from companion.procedures.tables import Table
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
+KINDS = ("work", "fault")
 PHASES = ("as found", "as left")
 SIGNS = ("any", "plus", "minus")
 POWERS = ("on", "live")
@@ -46,7 +47,7 @@ PROVES = ("dead", "readings")
 MOST_DECIMALS = 4
 
 _PROCEDURE_KEYS = (
-    "slug", "title", "version", "names", "scope_note", "tools", "points", "steps",
+    "slug", "kind", "title", "version", "names", "scope_note", "tools", "points", "steps",
 )  # fmt: skip
 _POINT_KEYS = ("names", "unit", "low", "high", "decimals", "sign", "others")
 _STEP_KEYS = (
@@ -155,7 +156,13 @@ def _procedure(table: Table, text: str) -> Procedure:
         text=text,
         digest=hashlib.sha256(text.encode()).hexdigest(),
         names=table.phrases("names", needed=False),
+        kind=table.one_of("kind", KINDS) or "work",
     )
+
+
+def faults() -> tuple[Procedure, ...]:
+    """Return the packaged fault-finding procedures, by slug."""
+    return tuple(each for each in procedures().values() if each.kind == "fault")
 
 
 def _points(table: Table) -> dict[str, TestPoint]:

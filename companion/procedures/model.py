@@ -168,7 +168,8 @@ class Procedure:
     """The ordered steps of a kind of work.
 
     `text` is the file as loaded and `digest` its SHA-256: the job keeps both. `names` are the
-    phrases that name the kind of work; `tools` are spoken on 'tools'; `places` is where each step
+    phrases that name the kind of work; of `kind` 'fault' they are complaints ("it won't come on"),
+    and it can be reached by them from any job; `tools` are spoken on 'tools'; `places` is where each step
     stands, by its slug.
     """
 
@@ -182,6 +183,7 @@ class Procedure:
     text: str
     digest: str
     names: tuple[str, ...] = ()
+    kind: str = "work"
     places: Mapping[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
