@@ -32,6 +32,7 @@ from companion.language.meanings import (
     Emergency,
     Question,
     Reading,
+    Talk,
     Value,
 )
 from companion.number_words import TEENS, TIES
@@ -87,9 +88,9 @@ class Thresholds:
     `slight_match` is what `is_slight` needs to be accepted, `asleep_ask_match` from where on it is
     asked whether it was an emergency while standing by; margins are differences of log-probability
     in nats, >= 0. A number that matches by `fitting_match` is asked about within
-    `fitting_margin_nats`. `noise_nats`: how much wider the margins are where speech drowns in
-    noise. `talk_ignore_match`, `talk_accept_match`: the lines right behind talk that was not for
-    the companion.
+    `fitting_margin_nats`, anything with a word of everyday talk within `everyday_margin_nats`.
+    `noise_nats`: how much wider the margins are where speech drowns in noise. `talk_ignore_match`,
+    `talk_accept_match`: the lines right behind talk that was not for the companion.
     """
 
     ignore_match: float
@@ -107,6 +108,7 @@ class Thresholds:
     fitting_margin_nats: float
     run_together_margin_nats: float
     settling_margin_nats: float
+    everyday_margin_nats: float
     outside_margin_nats: float
     noise_nats: float
     talk_ignore_match: float
@@ -222,12 +224,27 @@ def judge(
     best = candidates[0]
     if best.match < limits.ignore_match:
         return Ignore()
+    if isinstance(best.meaning, Talk):
+        return _judged_talk(candidates, limits)
     rival = None if _is_harmless(candidates) else _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
         needed = limits.slight_match if is_slight(best) else limits.accept_match
         return Accept(best) if best.match >= needed and not odd else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
+
+
+def _judged_talk(candidates: Sequence[Candidate], limits: Thresholds) -> Judgement:
+    """Judge what sounds most like everyday talk: ask only where a sentence comes very near."""
+    talk = candidates[0]
+    near = (
+        other
+        for other in candidates[1:]
+        if not isinstance(other.meaning, Talk)
+        and talk.log_prob - other.log_prob < limits.everyday_margin_nats
+    )
+    other = next(near, None)
+    return AskAgain(other) if other and other.match >= limits.ignore_match else Ignore()
 
 
 def is_slight(candidate: Candidate) -> bool:
@@ -274,7 +291,8 @@ def _is_harmless(candidates: Sequence[Candidate]) -> bool:
     """Return whether 'quiet' was heard, and nothing else that would be lost by being silent."""
     others = [each.meaning for each in candidates[1:]]
     return candidates[0].meaning == QUIET and all(
-        isinstance(other, Command) and other.name in _ABOUT_THE_TALK for other in others
+        isinstance(other, Talk) or (isinstance(other, Command) and other.name in _ABOUT_THE_TALK)
+        for other in others
     )
 
 
@@ -307,6 +325,8 @@ def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
     margin may be wide by habit, but either by itself matches the sound.
     """
     margin = best.log_prob - other.log_prob
+    if isinstance(other.meaning, Talk):
+        return margin < limits.everyday_margin_nats
     fits = isinstance(other.meaning, _WITH_NUMBERS) and other.match >= limits.fitting_match
     if fits and margin < limits.fitting_margin_nats:
         return True

@@ -30,6 +30,7 @@ from companion.language.meanings import (
     Correction,
     Emergency,
     Reading,
+    Talk,
     Value,
 )
 from companion.ports import Grammar
@@ -57,8 +58,12 @@ class Language:
         """Return all that the words can mean in this scope, most urgent first; each once.
 
         Args:
-            words: a sentence in word form ('supply', 'static', 'point', 'four', 'five').
+            words: a sentence in word form ('supply', 'static', 'point', 'four', 'five'); what is
+                only talk means nothing.
         """
+        return tuple(each for each in self._meanings(words) if not isinstance(each, Talk))
+
+    def _meanings(self, words: Sequence[str]) -> tuple[Meaning, ...]:
         found: list[Meaning] = []
         for part in self.parts:
             for meaning in part.meanings(words):
@@ -74,11 +79,14 @@ class Language:
         return all(meaning.measure.unit not in (p.unit, *p.others) for p in points)
 
     def candidates(self, hearing: Hearing) -> tuple[Candidate, ...]:
-        """Return what a hearing can mean, best first; an alternative may give several."""
+        """Return what a hearing can mean, best first; an alternative may give several.
+
+        What sounds like a command but is everyday talk is among it, as `Talk`.
+        """
         return tuple(
             Candidate(meaning, alternative.words, alternative.match, alternative.log_prob)
             for alternative in hearing.alternatives
-            for meaning in self.interpret(alternative.words)
+            for meaning in self._meanings(alternative.words)
         )
 
     @cached_property
@@ -130,6 +138,7 @@ def _parts(scope: Scope) -> Iterator[Piece]:
     if scope.commands:
         yield pieces.commands()
         yield pieces.corrections()
+        yield pieces.everyday()
     elif scope.choice is not None:
         yield pieces.denials()
     if scope.questions:

@@ -88,7 +88,14 @@ class Change:
     measure: Measure
 
 
-Meaning: TypeAlias = Emergency | Command | Reading | Correction | Choice | Value | Question | Change
+@dataclass(frozen=True, slots=True)
+class Talk:
+    """A word of everyday talk that sounds like a short command: not for the companion."""
+
+
+Meaning: TypeAlias = (
+    Emergency | Command | Reading | Correction | Choice | Value | Question | Change | Talk
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ from companion.language.meanings import (
     Meaning,
     Question,
     Reading,
+    Talk,
     Value,
 )
 from companion.language.slots import inputs, measure, slot_text, word_value
@@ -105,6 +106,13 @@ def commands() -> Piece:
     """Return the commands, a skip's reason in `point`."""
     rules = packaged_library().public("companion.commands")
     return _piece("commands", ((rule, _command(name)) for name, rule in rules.items()))
+
+
+@cache
+def everyday() -> Piece:
+    """Return the words of everyday talk that sound like a command or an answer."""
+    rules = packaged_library().public("companion.everyday")
+    return _piece("everyday", ((rule, _always(Talk())) for rule in rules.values()))
 
 
 @cache

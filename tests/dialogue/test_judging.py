@@ -31,6 +31,7 @@ from companion.language.meanings import (
     Measure,
     Question,
     Reading,
+    Talk,
     Value,
 )
 from companion.numbers import parse
@@ -415,6 +416,29 @@ def test_a_slight_sentence_must_match_better_than_others(
     assert judge((heard,), anything, limits) == (Accept(heard) if is_taken else AskAgain(heard))
     surer = replace(heard, match=0.91)
     assert judge((surer,), anything, limits) == Accept(surer)
+
+
+GO = Candidate(Talk(), ("go",), 0.9, -1.0)
+NO = Candidate(Command("no"), ("no",), 0.95, -1.0)
+
+
+def test_a_word_of_everyday_talk_is_nothing_unless_a_command_comes_very_near() -> None:
+    limits = replace(LIMITS, everyday_margin_nats=2.0)
+    assert judge((GO, replace(NO, log_prob=-3.1)), anything, limits) == Ignore()
+    near = replace(NO, log_prob=-2.9)
+    assert judge((GO, near), anything, limits) == AskAgain(near)
+    assert judge((GO, replace(near, match=0.1)), anything, limits) == Ignore()
+
+
+def test_a_command_that_everyday_talk_comes_near_to_is_asked_about() -> None:
+    limits = replace(LIMITS, everyday_margin_nats=2.0)
+    assert judge((NO, replace(GO, log_prob=-2.9)), anything, limits) == AskAgain(NO)
+    assert judge((NO, replace(GO, log_prob=-3.1)), anything, limits) == Accept(NO)
+
+
+def test_to_be_silenced_is_never_asked_about_for_everyday_talk() -> None:
+    stop = candidate("stop", Command("quiet"))
+    assert judge((stop, replace(GO, words=("top",))), anything, LIMITS) == Accept(stop)
 
 
 def test_right_behind_talk_a_slight_sentence_is_never_taken_at_once() -> None:

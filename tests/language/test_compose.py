@@ -19,6 +19,7 @@ from companion.language.meanings import (
     Meaning,
     Measure,
     Reading,
+    Talk,
     Value,
 )
 from companion.numbers import NUMBER_WORDS
@@ -260,3 +261,18 @@ def test_a_step_with_twice_the_points_is_composed_with_about_twice_the_work() ->
     )
     half = calls_to_compose(Scope("half", points=points[:6]))
     assert half < calls_to_compose(Scope("whole", points=points)) < 4 * half
+
+
+def test_a_word_of_everyday_talk_is_heard_as_itself_and_means_nothing() -> None:
+    language = compose(STEP)
+    assert language.interpret(("go",)) == ()
+    heard = language.candidates(Hearing((Alternative(("go",), 0.9, -1.0),)))
+    assert [each.meaning for each in heard] == [Talk()]
+
+
+@pytest.mark.parametrize("scope", [STEP, CHOOSING])
+def test_no_word_of_everyday_talk_is_a_sentence_of_its_own(scope: Scope) -> None:
+    automaton = pieces.everyday().automaton
+    words = [word for word, end in automaton.arcs[0].items() if end in automaton.accepting]
+    assert len(words) > 40
+    assert [word for word in words if compose(scope).interpret((word,))] == []

@@ -19,6 +19,7 @@ from companion.language.meanings import (
     Measure,
     Question,
     Reading,
+    Talk,
     Value,
 )
 
@@ -63,6 +64,8 @@ def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911 - one return for ea
             return "readings.answer"
         case Question(slug):
             return f"questions.{slug}"
+        case Talk():
+            return "everyday.talk"
 
 
 def label(meaning: Meaning) -> str:
