@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, TypeAlias
 from companion.dialogue.holds import is_open, outstanding, requests
 from companion.dialogue.session import (
     Between,
+    ConfirmBack,
     ConfirmEnd,
+    ConfirmFault,
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
@@ -118,6 +120,8 @@ Awaiting: TypeAlias = (
     | ConfirmReading
     | ConfirmHeard
     | ConfirmEnd
+    | ConfirmFault
+    | ConfirmBack
     | MissingInput
     | Leaving
     | Licence

@@ -19,17 +19,28 @@ from companion.dialogue.awaiting import (
     licence_unknown,
 )
 from companion.dialogue.events import Finish
+from companion.dialogue.faults import find_fault, is_opened_up
 from companion.dialogue.holds import is_open, stopped_by
 from companion.dialogue.prompting import ask_now, asked, still_missing
+from companion.dialogue.retracing import change_answer, go_back_to, go_to, what_answered
 from companion.dialogue.safety import licence_answer
-from companion.dialogue.session import ConfirmEnd, ConfirmHeard, ConfirmReading, MissingInput
+from companion.dialogue.session import (
+    ConfirmBack,
+    ConfirmEnd,
+    ConfirmFault,
+    ConfirmHeard,
+    ConfirmReading,
+    MissingInput,
+)
 from companion.dialogue.walking import (
+    back_to_the_job,
     call_off,
     complete,
     enter,
     following_step,
     go_back,
     go_on,
+    look_for_fault,
     meet_hold,
     say_caution,
 )
@@ -162,7 +173,7 @@ def _confirmed(turn: Turn) -> None:
             _yes(turn)
 
 
-def _yes(turn: Turn) -> None:
+def _yes(turn: Turn) -> None:  # noqa: C901 - a table
     match awaiting(turn.job, turn.session):
         case ConfirmReading() as pending:
             turn.remember(pending=None)
@@ -173,6 +184,12 @@ def _yes(turn: Turn) -> None:
         case ConfirmEnd(what=what):
             turn.remember(pending=None)
             _end(turn, what)
+        case ConfirmFault(slug=slug):
+            turn.remember(pending=None)
+            look_for_fault(turn, slug)
+        case ConfirmBack(step=slug):
+            turn.remember(pending=None)
+            go_back_to(turn, slug)
         case Leaving(check=check):
             _left(turn, check)
         case Licence(choice="licensed"):
@@ -197,7 +214,7 @@ def _no(turn: Turn) -> None:
         case ConfirmHeard(before=before):
             turn.remember(pending=before)
             turn.tell("unclear.again")
-        case ConfirmEnd():
+        case ConfirmEnd() | ConfirmFault() | ConfirmBack():
             turn.remember(pending=None)
             turn.tell("job.call-off-kept")
         case Leaving(check=check):
@@ -256,10 +273,13 @@ def _all_clear(turn: Turn) -> None:
     turn.say(question or phrase("unclear.nothing-to-confirm"))
 
 
+_DOUBTS = (HoldRight, ConfirmReading, ConfirmHeard, ConfirmEnd, ConfirmFault, ConfirmBack)
+
+
 def _thats_wrong(turn: Turn) -> None:
     """Undo what was just taken: the reading, or the choice."""
     waits = awaiting(turn.job, turn.session)
-    if isinstance(waits, HoldRight | ConfirmReading | ConfirmHeard | ConfirmEnd):
+    if isinstance(waits, _DOUBTS):
         _no(turn)
     elif turn.session.changed == "reading":
         taken = readings.strike(turn)
@@ -315,6 +335,16 @@ def _finish(turn: Turn) -> None:
         turn.tell("job.finish-early", count=count)
 
 
+def _leave_fault(turn: Turn) -> None:
+    """'Back to the job': only where the search has opened nothing up."""
+    if turn.job.home is None:
+        turn.tell("fault.none")
+    elif is_opened_up(turn.job):
+        turn.tell("fault.locked")
+    else:
+        back_to_the_job(turn, "left")
+
+
 def _call_it_off(turn: Turn) -> None:
     if turn.job.calling_off or isinstance(awaiting(turn.job, turn.session), Nothing):
         ask_now(turn)
@@ -340,6 +370,7 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "tools": _tools,
     "finish": _finish,
     "call-it-off": _call_it_off,
+    "leave-fault": _leave_fault,
     "confirmed": _confirmed,
     "all-clear": _all_clear,
     "yes": _yes,
@@ -353,9 +384,26 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
 _WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {
     "skip": _skip,
     "recall": readings.recall,
+    "find-fault": find_fault,
+    "go-to": go_to,
+    "what-answered": what_answered,
+    "change-answer": change_answer,
     "read-it-back": lambda turn, _: readings.recall(turn, ""),
 }
 _MOVING = frozenset(
-    {"done", "back", "skip", "does-not-apply", "which-step", "resume", "finish", "what-next"}
+    {
+        "done",
+        "back",
+        "skip",
+        "does-not-apply",
+        "which-step",
+        "resume",
+        "finish",
+        "what-next",
+        "find-fault",
+        "leave-fault",
+        "go-to",
+        "change-answer",
+    }
 )
 COMMANDS = frozenset(_PLAIN) | frozenset(_WITH_DETAIL)

@@ -20,15 +20,19 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.between import difference, spoken
 from companion.dialogue.holds import outside_now
+from companion.dialogue.retraced import back_words
 from companion.dialogue.session import (
     Between,
+    ConfirmBack,
     ConfirmEnd,
+    ConfirmFault,
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
 )
 from companion.dialogue.values import spoken_reading
 from companion.language.phrasing import listed, phrase
+from companion.procedures import procedure
 
 if TYPE_CHECKING:
     from companion.dialogue.awaiting import Awaiting
@@ -60,6 +64,10 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
             return phrase("job.finish-ask")
         case ConfirmEnd():
             return phrase("job.call-off-ask")
+        case ConfirmFault(slug=slug):
+            return phrase("fault.ask", title=procedure(slug).title)
+        case ConfirmBack(step=slug):
+            return back_words(job, slug)
         case MissingInput(ask=ask):
             return ask
         case Leaving(check=check):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
@@ -25,9 +26,12 @@ from companion.dialogue.between import between_choice
 from companion.dialogue.holds import requests
 from companion.dialogue.session import Between, ConfirmHeard, MissingInput
 from companion.ports import ChoiceVocabulary, Expectation, PointVocabulary, Scope
+from companion.procedures import faults
 from companion.sizing import sizings
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from companion.dialogue.session import Session
     from companion.dialogue.state import Job
     from companion.procedures.model import ChoiceRequest, Procedure, Step, TestPoint
@@ -68,8 +72,36 @@ def provinces() -> frozenset[str]:
     return frozenset(tomllib.loads(text)["provinces"])
 
 
-def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: C901, PLR0911 - a table
+def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
     """Return what may be said now."""
+    scope = _scope_for(job, session, waits)
+    if not (scope.awake and scope.commands and job.procedure) or job.calling_off:
+        return scope
+    steps, choices = _named(job.procedure)
+    return replace(scope, steps=steps, choices=choices, faults=complaints())
+
+
+@cache
+def complaints() -> ChoiceVocabulary | None:
+    """Return what is complained of where a fault can be looked for; None where none can."""
+    found = tuple((each.slug, each.names) for each in faults())
+    return ChoiceVocabulary("fault", found) if found else None
+
+
+def _named(procedure: Procedure) -> tuple[ChoiceVocabulary | None, ChoiceVocabulary | None]:
+    """Return the steps and the choices that can be named: by their slugs' words."""
+    steps = dict.fromkeys(step.slug for step in procedure.steps)
+    choices = dict.fromkeys(step.choice.slug for step in procedure.steps if step.choice)
+    return _by_slug("step", steps), _by_slug("answer", choices)
+
+
+def _by_slug(kind: str, slugs: Collection[str]) -> ChoiceVocabulary | None:
+    if not slugs:
+        return None
+    return ChoiceVocabulary(kind, tuple((slug, (slug.replace("-", " "),)) for slug in slugs))
+
+
+def _scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: C901, PLR0911 - a table
     match waits:
         case AllClear():
             return Scope("emergency", commands=False, questions=False, choice=CLEAR)

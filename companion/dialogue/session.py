@@ -69,7 +69,23 @@ class MissingInput:
     ask: str
 
 
-Pending: TypeAlias = Between | ConfirmReading | ConfirmHeard | ConfirmEnd | MissingInput
+@dataclass(frozen=True, slots=True)
+class ConfirmFault:
+    """A fault was complained of; yes looks for it. `slug` is its procedure's."""
+
+    slug: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmBack:
+    """An earlier step, or answer, was named; yes goes back and undoes what came after."""
+
+    step: str
+
+
+Pending: TypeAlias = (
+    Between | ConfirmReading | ConfirmHeard | ConfirmEnd | ConfirmFault | ConfirmBack | MissingInput
+)
 
 
 @dataclass(frozen=True, slots=True)

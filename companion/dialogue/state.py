@@ -7,6 +7,8 @@ Rules:
 3. 'Dead' is a state that is lost easily: opening the dead hold, entering any step that is done
    with power on, an emergency, or taking back an answer that its readings hang on ends it. Only
    meeting that hold brings it back.
+4. A fault that is looked for is walked as a job within the job: `home` keeps the job as it was,
+   and ending the search brings it back with the readings taken meanwhile.
 
 Theory of operation: `apply` takes one entry (or a draft: they share kind, payload and time) to the
 next job. Each kind has one transition in `_TRANSITIONS`; a kind unknown here (from a note or a
@@ -58,6 +60,7 @@ class Taken:
     phase: str
     confirmed: bool
     struck: bool = False
+    detour: int = 0  # during which search for a fault, counted from 1; 0 for the job's own work
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,13 @@ class Job:
     touched: bool = False  # work on power or ductwork has begun: leaving needs more than words
     left: frozenset[str] = frozenset()  # what was affirmed while leaving it safe
     ended: str = ""
+    home: Job | None = None  # while a fault is looked for: the job as it was, to go back to
+    detours: int = 0  # how many faults were looked for so far
+
+    @property
+    def detour(self) -> int:
+        """Which search for a fault goes on, counted from 1; 0 for none."""
+        return self.detours if self.home else 0
 
     @property
     def current(self) -> Step | None:
@@ -106,12 +116,17 @@ class Job:
         return next((step for step in steps if step.slug == slug), None)
 
     def standing(self) -> tuple[Taken, ...]:
-        """Return the readings that were not struck, oldest first."""
-        return tuple(reading for reading in self.readings if not reading.struck)
+        """Return the readings that were not struck, oldest first.
+
+        Those of the procedure at hand: what was read while a fault was looked for fulfils nothing
+        that the job itself asks for, nor the other way round.
+        """
+        here = self.detour
+        return tuple(r for r in self.readings if not r.struck and r.detour == here)
 
     def last_at(self, point: str) -> Taken | None:
-        """Return the last standing reading at a test point."""
-        return next((r for r in reversed(self.standing()) if r.point == point), None)
+        """Return the last reading at a test point that was not struck, whatever it was for."""
+        return next((r for r in reversed(self.readings) if r.point == point and not r.struck), None)
 
 
 def fold(entries: Iterable[Recorded]) -> Job:
@@ -181,6 +196,7 @@ def _reading(job: Job, said: Mapping[str, Any]) -> Job:
         verdict=said["verdict"],
         phase=said["phase"],
         confirmed=said["confirmed"],
+        detour=job.detour,
     )
     return replace(
         job,
@@ -287,6 +303,41 @@ def _finished(job: Job, _: Mapping[str, Any]) -> Job:
     return replace(job, ended="finished")
 
 
+_KNOWN_EVERYWHERE = ("licensed", "region")
+
+
+def _fault_begun(job: Job, said: Mapping[str, Any]) -> Job:
+    """The fault's procedure is walked like a job of its own; dead is proved anew in it."""
+    return Job(
+        procedure=_loaded(said["text"], said["procedure"]),
+        answers={k: v for k, v in job.answers.items() if k in _KNOWN_EVERYWHERE},
+        readings=job.readings,
+        told=job.told,
+        deferred=job.deferred,
+        touched=job.touched,
+        home=job,
+        detours=job.detours + 1,
+    )
+
+
+def _fault_ended(job: Job, _: Mapping[str, Any]) -> Job:
+    """Back to where the job was, with what was read and told meanwhile; nothing is dead now."""
+    home = job.home
+    if home is None:
+        return job
+    known = {k: v for k, v in job.answers.items() if k in _KNOWN_EVERYWHERE}
+    return replace(
+        home,
+        answers={**home.answers, **known},
+        readings=job.readings,
+        told=job.told,
+        deferred=job.deferred,
+        touched=job.touched,
+        dead=False,
+        detours=job.detours,
+    )
+
+
 _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "job-opened": _opened,
     "step-entered": _step_entered,
@@ -306,6 +357,8 @@ _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "all-clear": _all_clear,
     "called-off": _called_off,
     "leaving-check": _leaving,
+    "fault-begun": _fault_begun,
+    "fault-ended": _fault_ended,
     "left-safe": _left_safe,
     "finished": _finished,
 }

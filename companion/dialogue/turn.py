@@ -317,9 +317,9 @@ def _while_standing_by(turn: Turn, meaning: object) -> None:
     doubt = turn.session.pending
     if meaning == Command("wake"):
         wake(turn)
-    elif isinstance(doubt, ConfirmHeard) and isinstance(meaning, Choice):
+    elif isinstance(doubt, ConfirmHeard) and (isinstance(meaning, Choice) or meaning == _NO):
         turn.remember(pending=doubt.before)
-        if meaning.option == "yes":
+        if meaning == Choice("doubt", "yes"):
             turn.confirmed = doubt.candidate
         else:
             turn.tell("listening.stand-by", attention=turn.session.attention)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.dialogue import questions
+from companion.dialogue import faults, questions
 from companion.dialogue.awaiting import Doing, awaiting, chosen_here, licence_unknown
 from companion.dialogue.holds import dead_hold, is_open, requests, stopped_by
 from companion.dialogue.prompting import ask_now
@@ -98,6 +98,9 @@ def complete(turn: Turn, step: Step) -> None:
         turn.tell("reading.stops", name=stopped[1].name, otherwise=otherwise)
     elif step.caution and step.slug not in turn.job.cautions:
         say_caution(turn, step, "step.caution-first")
+    elif step.ends == "finished" and turn.job.home:
+        turn.log("step-done", step=step.slug)
+        back_to_the_job(turn, "finished")
     elif step.ends == "finished":
         turn.remember(pending=ConfirmEnd("finish"))
         ask_now(turn)
@@ -136,7 +139,9 @@ def caution_heard(turn: Turn, slug: str) -> None:
 def go_on(turn: Turn, step: Step) -> None:
     """Enter the step after this one."""
     following = following_step(turn.job, step)
-    if following is None:
+    if following is None and turn.job.home:
+        back_to_the_job(turn, "finished")
+    elif following is None:
         turn.remember(pending=ConfirmEnd("finish"))
         ask_now(turn)
     else:
@@ -160,11 +165,11 @@ def go_back(turn: Turn) -> None:
     else:
         if before.choice and before.choice.slug in job.answers:
             turn.log("choice-withdrawn", step=before.slug, choice=before.choice.slug)
-        _reopen_from(turn, before)
+        reopen_from(turn, before)
         enter(turn, before.slug)
 
 
-def _reopen_from(turn: Turn, step: Step) -> None:
+def reopen_from(turn: Turn, step: Step) -> None:
     """Whoever goes back may change something: the hold points from there on are met no more."""
     slugs = [each.slug for each in turn.job.procedure.steps] if turn.job.procedure else []
     for slug in slugs[slugs.index(step.slug) :] if step.slug in slugs else ():
@@ -190,6 +195,18 @@ def meet_hold(turn: Turn, step: Step) -> None:
     turn.tell("hold.met", title=step.hold.title)
     turn.log("step-done", step=step.slug)
     go_on(turn, step)
+
+
+def look_for_fault(turn: Turn, slug: str) -> None:
+    """Begin to look for a fault: its procedure from its first step."""
+    first = faults.begin_fault(turn, slug)
+    enter(turn, first)
+
+
+def back_to_the_job(turn: Turn, how: str) -> None:
+    """End the search for a fault and take the job up where it was."""
+    faults.end_fault(turn, how)
+    enter(turn, turn.job.step)
 
 
 def call_off(turn: Turn) -> None:

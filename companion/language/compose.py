@@ -124,6 +124,17 @@ def compose(scope: Scope) -> Language:
     return Language(scope, grammar, parts)
 
 
+def _by_name(scope: Scope) -> Iterator[Piece]:
+    """Yield what names a step, an earlier answer or a fault."""
+    if scope.steps is not None:
+        yield pieces.named("go-to", scope.steps)
+    if scope.choices is not None:
+        yield pieces.named("what-answered", scope.choices)
+        yield pieces.named("change-answer", scope.choices)
+    if scope.faults is not None:
+        yield pieces.complaints(scope.faults)
+
+
 def _parts(scope: Scope) -> Iterator[Piece]:
     yield pieces.emergency()
     if not scope.awake:
@@ -139,6 +150,7 @@ def _parts(scope: Scope) -> Iterator[Piece]:
         yield pieces.commands()
         yield pieces.corrections()
         yield pieces.everyday()
+        yield from _by_name(scope)
     elif scope.choice is not None:
         yield pieces.denials()
     if scope.questions:

@@ -142,7 +142,12 @@ def read_folder(folder: Path, runtime: Iterable[str] = ()) -> Library:
 
 # What readings.jsgf leaves open until a scope is known: how a test point is called, and the units
 # that may be said with it.
-RUNTIME = ("companion.moment.point", "companion.moment.unit", "companion.moment.any-unit")
+RUNTIME = (
+    "companion.moment.point",
+    "companion.moment.unit",
+    "companion.moment.any-unit",
+    "companion.moment.name",
+)
 
 
 @lru_cache(maxsize=1)

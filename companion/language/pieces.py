@@ -230,6 +230,41 @@ def answers(kind: str, units: tuple[str, ...]) -> Piece:
     return _piece(f"answer {kind}", [(frame("answer", VOID, units), _value)])
 
 
+@lru_cache(maxsize=_KEPT_SCOPES)
+def named(move: str, places: ChoiceVocabulary) -> Piece:
+    """Return the sentences of a frame of moves.jsgf that name a place, its slug as the detail.
+
+    Args:
+        move: 'go-to', 'what-answered' or 'change-answer': the frame, and the command.
+        places: what may be named, each by its slug.
+    """
+    rule = packaged_library().rules[f"companion.moves.{move}"]
+
+    def filled(names: Expression) -> Expression:
+        moment = "companion.moment.name"
+        return rewrite(rule, lambda ref: names if ref.name == moment else ref)
+
+    return _piece(
+        f"{move} {places.slug}",
+        (
+            (filled(one_of(*(phrase(name) for name in names))), _always(Command(move, slug)))
+            for slug, names in places.options
+        ),
+    )
+
+
+@lru_cache(maxsize=_KEPT_SCOPES)
+def complaints(faults: ChoiceVocabulary) -> Piece:
+    """Return the complaints by which a fault-finding procedure is reached."""
+    return _piece(
+        "complaints",
+        (
+            (one_of(*(phrase(name) for name in names)), _always(Command("find-fault", slug)))
+            for slug, names in faults.options
+        ),
+    )
+
+
 def _size(_words: _Words, captures: Captures) -> Meaning:
     return Value(None, word_value(captures, "size"))
 

@@ -168,9 +168,9 @@ class Procedure:
     """The ordered steps of a kind of work.
 
     `text` is the file as loaded and `digest` its SHA-256: the job keeps both. `names` are the
-    phrases that name the kind of work; of `kind` 'fault' they are complaints ("it won't come on"),
-    and it can be reached by them from any job; `tools` are spoken on 'tools'; `places` is where each step
-    stands, by its slug.
+    phrases that name the kind of work; of `kind` 'fault' they are complaints ("the fuse is
+    blown"), by which it is reached from any job. `tools` are spoken on 'tools'; `places` is where
+    each step stands, by its slug.
     """
 
     slug: str

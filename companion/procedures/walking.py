@@ -58,7 +58,7 @@ def next_step(procedure: Procedure, step_slug: str, answers: Answers) -> Step | 
 def previous_step(procedure: Procedure, step_slug: str, answers: Answers) -> Step | None:
     """Return the step that came before one on the way taken, deferred ones left out."""
     before = None
-    for step in _way(procedure, answers):
+    for step in way(procedure, answers):
         if step.slug == step_slug:
             return before
         if not is_deferred(step, answers):
@@ -142,7 +142,7 @@ def _first_from(procedure: Procedure, index: int, answers: Answers) -> Step | No
     return next((step for step in procedure.steps[index:] if step.when.holds(answers)), None)
 
 
-def _way(procedure: Procedure, answers: Answers) -> Iterator[Step]:
+def way(procedure: Procedure, answers: Answers) -> Iterator[Step]:
     """Yield the steps from the first one on, as these answers lead."""
     step = first_step(procedure, answers)
     while step:

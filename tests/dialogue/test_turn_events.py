@@ -84,9 +84,10 @@ def at_the_primary() -> Talk:
 
 
 def test_every_command_of_the_grammar_has_its_answer() -> None:
-    path = packaged_folder("grammars") / "commands.jsgf"
-    file = parse(path.read_text("utf-8"), path.name)
-    spoken = {rule.name for rule in file.public}
+    spoken = set[str]()
+    for name in ("commands.jsgf", "moves.jsgf"):
+        path = packaged_folder("grammars") / name
+        spoken |= {rule.name for rule in parse(path.read_text("utf-8"), name).public}
     assert spoken | {"wake", "recall"} == COMMANDS
 
 
