@@ -91,6 +91,9 @@ def stopped_by(job: Job, step: Step) -> tuple[ReadingRequest, Taken] | None:
 
 
 def outside_now(job: Job) -> tuple[str, ...]:
-    """Return the names of test points whose last standing reading is outside its limit."""
-    last = {(r.point, r.phase): r for r in job.standing()}
+    """Return the names of test points whose last standing reading is outside its limit.
+
+    What was outside as found and is within as left is mended, and not named any more.
+    """
+    last = {reading.point: reading for reading in job.standing()}
     return tuple(r.name for r in last.values() if r.verdict == "outside")

@@ -63,6 +63,17 @@ class Alarm:
 
 
 @dataclass(slots=True)
+class Search:
+    """A fault that was looked for within the job; `how` is '' where the search was not ended."""
+
+    at: datetime
+    title: str
+    procedure: str
+    text: str
+    how: str = ""
+
+
+@dataclass(slots=True)
 class Story:
     """All that the report tells of a job."""
 
@@ -87,6 +98,7 @@ class Story:
     steps: dict[str, Passed] = field(default_factory=dict)
     questions: list[tuple[datetime, Mapping[str, Json]]] = field(default_factory=list)
     alarms: list[Alarm] = field(default_factory=list)
+    searches: list[Search] = field(default_factory=list)
     asked_again: list[tuple[datetime, str, str]] = field(default_factory=list)  # words, why
     resumed: list[datetime] = field(default_factory=list)
     removed: int = 0
@@ -235,6 +247,17 @@ def _all_clear(told: Story, entry: Entry) -> None:
         alarm.clear = alarm.clear or entry.at
 
 
+def _fault_begun(told: Story, entry: Entry) -> None:
+    told.searches.append(
+        Search(entry.at, said(entry, "title"), said(entry, "procedure"), said(entry, "text"))
+    )
+
+
+def _fault_ended(told: Story, entry: Entry) -> None:
+    if told.searches:
+        told.searches[-1].how = said(entry, "how")
+
+
 def _asked_again(told: Story, entry: Entry) -> None:
     told.asked_again.append((entry.at, said(entry, "words"), said(entry, "why")))
 
@@ -271,6 +294,8 @@ _TELLERS: Mapping[str, Callable[[Story, Entry], None]] = {
     "question": _question,
     "emergency": _emergency,
     "all-clear": _all_clear,
+    "fault-begun": _fault_begun,
+    "fault-ended": _fault_ended,
     "asked-again": _asked_again,
     "called-off": _called_off,
     "left-safe": _left_safe,

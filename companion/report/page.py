@@ -120,9 +120,12 @@ def _licensed(told: Story) -> str:
 
 def _body(told: Story, clock: Clock) -> Markup:
     words = wordings(told.text, told.procedure)
+    for search in told.searches:
+        words = words.or_else(wordings(search.text, search.procedure))
     return joined(
         sections.attention(told, words, clock),
         sections.alarms(told, clock),
+        sections.searches(told, clock),
         sections.readings(told, clock),
         sections.holds(told, words, clock),
         sections.cautions(told, words, clock),

@@ -297,6 +297,25 @@ def alarms(told: Story, clock: Clock) -> Markup | None:
     )
 
 
+def searches(told: Story, clock: Clock) -> Markup | None:
+    """Return the faults that were looked for, and how each search ended."""
+    ends = {"finished": "to its end", "left": "left early"}
+    return section(
+        "Faults looked for",
+        *(
+            element(
+                "p",
+                element("strong", search.title),
+                " from ",
+                clock.time(search.at),
+                f", {ends.get(search.how, 'not ended')}.",
+            )
+            for search in told.searches
+        ),
+        class_="searches",
+    )
+
+
 def hearing(told: Story, clock: Clock) -> Markup | None:
     """Return how the conversation went: what had to be asked again, and pauses."""
     pauses = told.kinds["standing-by"]

@@ -43,6 +43,16 @@ class Wordings:
         """Return what a test point is called."""
         return named(self.points.get(slug) or slug)
 
+    def or_else(self, other: Wordings) -> Wordings:
+        """Return these, and another procedure's where these have none."""
+        return Wordings(
+            steps={**other.steps, **self.steps},
+            cautions={**other.cautions, **self.cautions},
+            holds={**other.holds, **self.holds},
+            checks={**other.checks, **self.checks},
+            points={**other.points, **self.points},
+        )
+
 
 def wordings(text: str, where: str) -> Wordings:
     """Return the sentences of a procedure; none where the text is missing or not understood.
