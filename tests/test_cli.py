@@ -233,10 +233,16 @@ def test_new_begins_another_job_and_job_takes_up_a_named_one(tmp_path: Path) -> 
     with SqliteStore(log, read_only=True) as store:
         first, second = (job.id for job in store.jobs())
     assert first != second
-    told = typed(log, "which step", more=("--job", first))
+    told = typed(log, "which step", "pause", more=("--job", first))
     assert "Look at the duct there." in told
+    assert f"companion work --job {second}" in told  # the other one is open too
     assert kinds(log, first).count("resumed") == 1
     assert "resumed" not in kinds(log, second)
+    told = typed(log, "clean", more=("--job", second))
+    assert f"companion work --job {first}" in told
+    assert kinds(log, second).count("resumed") == 1
+    told = typed(log, "which step", more=("--job", first))  # and back: paused, then resumed
+    assert "Look at the duct there." in told
 
 
 def test_a_job_typed_to_left_safe_is_not_taken_up_again(tmp_path: Path) -> None:

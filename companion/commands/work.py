@@ -58,6 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     made = named_procedure(arguments.procedure)
     with _way(arguments) as way, SqliteStore(log_path(arguments)) as store:
         job_id, resuming = _which_job(store, arguments)
+        _tell_others(store, job_id)
         _work(arguments, store, way, (job_id, None if resuming else made))
     return 0
 
@@ -163,6 +164,14 @@ def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, 
     if latest:
         return latest.id, True
     return store.new_job_id(datetime.now(UTC)), False
+
+
+def _tell_others(store: SqliteStore, job_id: str) -> None:
+    """Name the other jobs that are open: they wait, and nothing else would tell."""
+    for job in store.jobs():
+        if job.state == "open" and job.id != job_id:
+            how = f"companion work --job {job.id}"
+            print(f"Also open: {job.title}, since {job.opened:%Y-%m-%d}: {how}", file=sys.stderr)
 
 
 def _say_kept(arguments: argparse.Namespace, job_id: str) -> None:
