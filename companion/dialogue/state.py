@@ -125,8 +125,14 @@ class Job:
         return tuple(r for r in self.readings if not r.struck and r.detour == here)
 
     def last_at(self, point: str) -> Taken | None:
-        """Return the last reading at a test point that was not struck, whatever it was for."""
-        return next((r for r in reversed(self.readings) if r.point == point and not r.struck), None)
+        """Return the last reading at a test point that was not struck.
+
+        One of the procedure at hand if there is any, whatever came later: a limit that hangs on
+        'as found' does not move because a fault was looked for meanwhile.
+        """
+        at_point = [r for r in self.readings if r.point == point and not r.struck]
+        mine = [r for r in at_point if r.detour == self.detour] or at_point
+        return mine[-1] if mine else None
 
 
 def fold(entries: Iterable[Recorded]) -> Job:

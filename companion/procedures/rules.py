@@ -163,9 +163,12 @@ def _cut_blind(passing: Passing) -> str:
 
 def _unsuitable(passing: Passing) -> str:
     step = passing.step
+    if SUITABLE in passing.facts:
+        return ""
+    if passing.procedure.kind == "fault" and step.power:
+        return "a fault is measured live, and suitability was not held"
     touches = step.needs_dead or step.cuts or (step.line_voltage and not step.power)
-    unheld = touches and SUITABLE not in passing.facts
-    return "work begins, and suitability was not held" if unheld else ""
+    return "work begins, and suitability was not held" if touches else ""
 
 
 def _finished_unpowered(passing: Passing) -> str:
@@ -193,8 +196,9 @@ def _fallen_into(passing: Passing) -> str:
 RULES = (
     Rule(
         "suitable-first",
-        "Nothing is opened, cut or wired before the hold point of suitability (H1) is met.",
-        "A cut can't be taken back.",
+        "Nothing is opened, cut or wired, and no fault measured live, before the hold point of "
+        "suitability (H1) is met.",
+        "A cut can't be taken back, and what failed may be dangerous to run.",
         "common practice, no source",
         "Put a hold point H1 before this step",
         _unsuitable,
