@@ -25,7 +25,9 @@ from companion.dialogue.events import (
 from companion.dialogue.holds import stopped_by
 from companion.dialogue.session import (
     Between,
+    ConfirmBack,
     ConfirmEnd,
+    ConfirmFault,
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
@@ -198,7 +200,7 @@ def answer(job: Job, waiting: Awaiting, chance: Random) -> str:  # noqa: C901, P
             return "toolbox listen up"
         case Between():
             return chance.choice(["the first", "the second", "neither"])
-        case ConfirmReading() | ConfirmHeard():
+        case ConfirmReading() | ConfirmHeard() | ConfirmFault() | ConfirmBack():
             return chance.choice(["yes", "no"])
         case ConfirmEnd(what=what):
             return "yes" if what == "finish" else "no"
@@ -256,6 +258,8 @@ _commands = (
     "never mind", "i smell gas", "i'm hurt", "i'm clear", "what comes after", "steps to go",
     "what gauge for half an amp", "what about ninety feet", "why", "source", "in metric", "terse",
     "read it back", "toolbox listen up", "make it point two", "total external static", "sixty",
+    "it won't come on", "the static is too high", "back to the job", "find the fault",
+    "change my answer", "what did i answer", "go to the duct", "go to lock", "go to wire",
 )  # fmt: skip
 _command = st.tuples(st.just("say"), st.sampled_from(_commands))
 _sentence = st.tuples(st.just("sentence"), _seeds, _matches)

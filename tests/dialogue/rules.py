@@ -7,10 +7,10 @@ cannot hide here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from companion.procedures import is_deferred, next_step
+from companion.procedures import is_deferred, load, next_step
 from companion.procedures.walking import first_step
 
 if TYPE_CHECKING:
@@ -66,6 +66,7 @@ class Rules:
     emergency: bool = False
     leaving: bool = False
     ended: bool = False
+    home: Rules | None = None  # the job as it was when a fault began to be looked for
 
     def turn(self, entries: Iterable[Entry]) -> None:
         """Check one turn's entries, then where they leave the job."""
@@ -182,6 +183,28 @@ class Rules:
     def _finished(self, _: Any) -> None:  # noqa: ANN401 - JSON
         assert self._find(self.step).ends == "finished", f"finished at {self.step}"
         self.ended = True
+
+    # ------------------------------------------------------------ a fault that is looked for
+
+    def _fault_begun(self, said: Any) -> None:  # noqa: ANN401 - JSON
+        assert self.home is None, "a fault was looked for within another"
+        assert not self.dead, "a fault was looked for while locked out"
+        self.home = replace(self)
+        self.procedure = load(said["text"], said["procedure"], safety=False)
+        self.step, self.holds, self.cautions = "", {}, set()
+        self.answers = {k: v for k, v in self.answers.items() if k in ("licensed", "region")}
+
+    def _fault_ended(self, said: Any) -> None:  # noqa: ANN401 - JSON
+        home = self.home
+        assert home is not None
+        opened_up = any(self._proves_dead(slug) for slug in self.holds)
+        assert said["how"] == "finished" or not opened_up, "left with the power off"
+        if said["how"] == "finished":
+            assert self._find(self.step).ends == "finished", f"ended at {self.step}"
+        known = {k: v for k, v in self.answers.items() if k in ("licensed", "region")}
+        self.procedure, self.step, self.holds = home.procedure, home.step, home.holds
+        self.answers, self.cautions = {**home.answers, **known}, home.cautions
+        self.dead, self.home = False, None
 
     # ------------------------------------------------------------ hold points
 
