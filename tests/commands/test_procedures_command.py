@@ -103,3 +103,14 @@ def test_the_rules_are_read_with_reason_and_source(capsys: pytest.CaptureFixture
 def test_an_unknown_one_is_told_with_what_there_is(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["procedures", "show", "chimney"]) == 3
     assert "fresh-air-damper, humidifier" in capsys.readouterr().err
+
+
+def test_one_is_drawn_here_or_where_it_is_wanted(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["procedures", "draw", "overflow-switch"]) == 0
+    assert capsys.readouterr().out.startswith("overflow-switch.svg\n")
+    assert "<svg" in (tmp_path / "overflow-switch.svg").read_text("utf-8")
+    assert main(["procedures", "draw", "overflow-switch", "--out", str(tmp_path / "no" / "d")]) == 3
+    assert "cannot be written" in capsys.readouterr().err
