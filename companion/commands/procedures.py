@@ -28,6 +28,7 @@ EPILOG = """\
 examples:
   companion procedures list
   companion procedures show humidifier
+  companion procedures draw humidifier --out humidifier.svg
   companion procedures new attic-fan --title "Attic fan switch"
   companion procedures check attic-fan.toml
   companion procedures check --rules
@@ -36,6 +37,7 @@ ABOUT = {
     "list": "List the procedures: steps, ways, readings, hold points, where each is from.",
     "show": "Print a procedure step by step, as it is said, with what it asks and holds.",
     "check": "Check procedures on every way through them; without a name, all there are.",
+    "draw": "Draw a procedure as a diagram on one sheet, for a review: an SVG file.",
     "new": "Write a procedure that passes the check, for you to change.",
 }
 WIDTH = 96
@@ -52,11 +54,20 @@ def add(command: argparse.ArgumentParser) -> None:
     check = actions.add_parser("check", help="prove that they can be followed safely")
     check.add_argument("names", nargs="*", metavar="NAME|FILE", help="default: all there are")
     check.add_argument("--rules", action="store_true", help="print the safety rules, and why")
+    draw = actions.add_parser("draw", help="one as a diagram, for a review")
+    draw.add_argument("name", metavar="NAME|FILE", help="its slug, or a file")
+    draw.add_argument("--out", type=Path, metavar="FILE", help="default: NAME.svg, here")
     new = actions.add_parser("new", help="begin one of your own")
     new.add_argument("slug", metavar="NAME", help="lower-case words joined by hyphens")
     new.add_argument("--title", help="as it is said (default: the name's words)")
     new.add_argument("--out", type=Path, metavar="FILE", help="default: NAME.toml, here")
-    for each, does in ((listing, _list), (show, _show), (check, _check), (new, _new)):
+    for each, does in (
+        (listing, _list),
+        (show, _show),
+        (check, _check),
+        (draw, _draw),
+        (new, _new),
+    ):
         each.description = ABOUT[each.prog.split()[-1]]
         each.set_defaults(run=run, does=does)
     for each in (listing, check):
@@ -253,6 +264,23 @@ def _reported(report: dict[str, Any]) -> Iterator[str]:
                 initial_indent="      ",
                 subsequent_indent="        ",
             )
+
+
+# ---------------------------------------------------------------- draw
+
+
+def _draw(arguments: argparse.Namespace) -> int:
+    from companion.procedure_shelf import named
+    from companion.report.procedure_drawing import drawn
+
+    made = named(arguments.name)
+    out: Path = arguments.out or Path(f"{made.slug}.svg")
+    try:
+        out.write_text(drawn(made), encoding="utf-8")
+    except OSError as exc:
+        raise InputError(f"'{out}' cannot be written", "Name another file with --out.") from exc
+    print(f"{out}\nA browser shows and prints it, on A3 or larger.")
+    return 0
 
 
 # ---------------------------------------------------------------- new

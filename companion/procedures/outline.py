@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from companion.procedures.paths import matters_from
 from companion.procedures.walking import branches, first_step, index_of, next_step
+from companion.quantities import trade_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from decimal import Decimal
 
-    from companion.procedures.model import Procedure, Step
+    from companion.procedures.model import Procedure, ReadingRequest, Step, When
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,3 +89,58 @@ def marks(step: Step) -> tuple[str, ...]:
         (step.ends, bool(step.ends)),
     )
     return tuple(mark for mark, holds in said if holds)
+
+
+def condition(procedure: Procedure, when: When) -> str:
+    """Return a condition in the words of the choices that it names; '' for none.
+
+    >>> from companion.procedures import procedure
+    >>> damper = procedure("fresh-air-damper")
+    >>> condition(damper, {step.slug: step for step in damper.steps}["cut-board"].when)
+    'only if duct: duct board'
+    """
+    names = {
+        (step.choice.slug, option.slug): option.names[0]
+        for step in reversed(procedure.steps)
+        if step.choice
+        for option in step.choice.options
+    }
+    said = (
+        f"{_words(choice)}: {' or '.join(names.get((choice, each), each) for each in given)}"
+        for choice, given in when.answers
+    )
+    told = "; ".join(said)
+    return f"only if {told}" if told else ""
+
+
+def wanted(procedure: Procedure, request: ReadingRequest) -> str:
+    """Return what a reading must be: its limit with the unit, or the unit alone.
+
+    >>> from companion.procedures import procedure
+    >>> damper = procedure("fresh-air-damper")
+    >>> steps = {step.slug: step for step in damper.steps}
+    >>> [wanted(damper, each) for each in steps["prove-dead"].readings[:2]]
+    ['110 to 126 V', 'at most 1 V']
+    >>> [wanted(damper, each) for each in steps["plate"].readings[::2]]
+    ['in. w.c.', 'at least lowest rise, °F']
+    """
+    unit = trade_unit(procedure.points[request.point].unit).symbol
+    limit = request.limit
+    if limit is None:
+        return unit
+    low = _end(procedure, limit.low, limit.low_of, f"{limit.low_times} times ", limit.low_times)
+    high = _end(procedure, limit.high, limit.high_of, f"{limit.high_plus} over ", limit.high_plus)
+    ends = (f"{low} to {high}",) if low and high else (low and f"at least {low}", f"at most {high}")
+    told = next(filter(None, ends))
+    return f"{told}, {unit}" if limit.low_of or limit.high_of else f"{told} {unit}"
+
+
+def _end(procedure: Procedure, fixed: Decimal | None, of: str, how: str, by: Decimal | None) -> str:
+    """One end of a limit: a figure, or another test point and how it counts."""
+    if fixed is not None or not of:
+        return "" if fixed is None else f"{fixed:,}"
+    return f"{how if by is not None else ''}{procedure.points[of].names[0]}"
+
+
+def _words(slug: str) -> str:
+    return slug.replace("-", " ")

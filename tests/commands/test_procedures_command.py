@@ -105,3 +105,14 @@ def test_an_unknown_one_is_told_with_what_there_is(capsys: pytest.CaptureFixture
     told = capsys.readouterr().err
     assert "fresh-air-damper, " in told
     assert ", humidifier, " in told
+
+
+def test_one_is_drawn_here_or_where_it_is_wanted(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["procedures", "draw", "overflow-switch"]) == 0
+    assert capsys.readouterr().out.startswith("overflow-switch.svg\n")
+    assert "<svg" in (tmp_path / "overflow-switch.svg").read_text("utf-8")
+    assert main(["procedures", "draw", "overflow-switch", "--out", str(tmp_path / "no" / "d")]) == 3
+    assert "cannot be written" in capsys.readouterr().err
