@@ -38,6 +38,7 @@ ABOUT = {
     "show": "Print a procedure step by step, as it is said, with what it asks and holds.",
     "check": "Check procedures on every way through them; without a name, all there are.",
     "draw": "Draw a procedure as a diagram on one sheet, for a review: an SVG file.",
+    "schema": "Print the JSON Schema of procedure files, by which an editor completes and warns.",
     "new": "Write a procedure that passes the check, for you to change.",
 }
 WIDTH = 96
@@ -57,6 +58,8 @@ def add(command: argparse.ArgumentParser) -> None:
     draw = actions.add_parser("draw", help="one as a diagram, for a review")
     draw.add_argument("name", metavar="NAME|FILE", help="its slug, or a file")
     draw.add_argument("--out", type=Path, metavar="FILE", help="default: NAME.svg, here")
+    schema = actions.add_parser("schema", help="what an editor needs to complete and warn")
+    schema.add_argument("--out", type=Path, metavar="FILE", help="write it there instead")
     new = actions.add_parser("new", help="begin one of your own")
     new.add_argument("slug", metavar="NAME", help="lower-case words joined by hyphens")
     new.add_argument("--title", help="as it is said (default: the name's words)")
@@ -66,6 +69,7 @@ def add(command: argparse.ArgumentParser) -> None:
         (show, _show),
         (check, _check),
         (draw, _draw),
+        (schema, _schema),
         (new, _new),
     ):
         each.description = ABOUT[each.prog.split()[-1]]
@@ -275,11 +279,31 @@ def _draw(arguments: argparse.Namespace) -> int:
 
     made = named(arguments.name)
     out: Path = arguments.out or Path(f"{made.slug}.svg")
+    _write(out, drawn(made))
+    print(f"{out}\nA browser shows and prints it, on A3 or larger.")
+    return 0
+
+
+def _write(out: Path, text: str) -> None:
     try:
-        out.write_text(drawn(made), encoding="utf-8")
+        out.write_text(text, encoding="utf-8")
     except OSError as exc:
         raise InputError(f"'{out}' cannot be written", "Name another file with --out.") from exc
-    print(f"{out}\nA browser shows and prints it, on A3 or larger.")
+
+
+# ---------------------------------------------------------------- schema
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    from companion.procedures.schema import schema
+
+    text = json.dumps(schema(), indent=2, ensure_ascii=False)
+    out: Path | None = arguments.out
+    if out is None:
+        print(text)
+        return 0
+    _write(out, f"{text}\n")
+    print(f"{out}\nFirst line of a procedure beside it: #:schema ./{out.name}")
     return 0
 
 

@@ -116,3 +116,15 @@ def test_one_is_drawn_here_or_where_it_is_wanted(
     assert "<svg" in (tmp_path / "overflow-switch.svg").read_text("utf-8")
     assert main(["procedures", "draw", "overflow-switch", "--out", str(tmp_path / "no" / "d")]) == 3
     assert "cannot be written" in capsys.readouterr().err
+
+
+def test_the_schema_is_printed_or_written(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["procedures", "schema"]) == 0
+    printed = json.loads(capsys.readouterr().out)
+    assert printed["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    out = tmp_path / "procedure.schema.json"
+    assert main(["procedures", "schema", "--out", str(out)]) == 0
+    assert "#:schema ./procedure.schema.json" in capsys.readouterr().out
+    assert json.loads(out.read_text("utf-8")) == printed
