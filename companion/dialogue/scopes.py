@@ -173,10 +173,13 @@ def _vocabulary(point: TestPoint, *, awaited: bool) -> PointVocabulary:
 def named_scopes(procedure: Procedure) -> dict[str, Scope]:
     """Return the scopes that recordings can be heard in, by name, for a procedure's test points."""
     points = tuple(_vocabulary(point, awaited=False) for point in procedure.points.values())
+    steps, choices = _named(procedure)
     return {
         "steps": Scope("steps", questions=False),
         "readings": Scope("readings", commands=False, questions=False, points=points),
         "questions": Scope("questions", commands=False),
-        "everything": Scope("everything", points=points),
+        "everything": Scope(
+            "everything", points=points, steps=steps, choices=choices, faults=complaints()
+        ),
         "standing-by": Scope("standing-by", awake=False),
     }

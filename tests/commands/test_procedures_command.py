@@ -96,7 +96,7 @@ def test_the_rules_are_read_with_reason_and_source(capsys: pytest.CaptureFixture
     assert main(["procedures", "check", "--rules"]) == 0
     told = capsys.readouterr().out
     assert "dead-first" in told
-    assert "Why: A cut can't be taken back." in told
+    assert "Why: A cut can't be taken back," in told
     assert "From: common practice, no source" in told
 
 
