@@ -147,8 +147,7 @@ class Thresholds:
         return replace(
             self,
             sure_match=0.0,
-            accept_match=self.ignore_match,
-            slight_match=self.ignore_match,
+            slight_match=self.accept_match,
             margin_nats=self.settling_margin_nats,
             confusion_margin_nats=self.settling_margin_nats,
             fitting_margin_nats=self.settling_margin_nats,
