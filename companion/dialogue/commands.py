@@ -302,6 +302,22 @@ def _thats_wrong(turn: Turn) -> None:
         turn.tell("unclear.nothing-wrong")
 
 
+def take_back_amid_talk(turn: Turn) -> None:
+    """What was taken last was most likely talk: a reading, or a hold point's check, is asked anew.
+
+    Anything else it led to is plain to hear, and "that's wrong" or "go back" undoes it.
+    """
+    waits = awaiting(turn.job, turn.session)
+    if isinstance(waits, ConfirmReading):
+        _no(turn)
+    elif isinstance(waits, HoldRight) or turn.session.changed == "reading":
+        turn.tell("reading.amid-talk")
+        _thats_wrong(turn)
+    elif turn.session.changed.startswith("check:"):
+        turn.tell("reading.amid-talk")
+        _take_check_back(turn, turn.session.changed.removeprefix("check:"))
+
+
 def _take_check_back(turn: Turn, check: str) -> None:
     """A hold point's check was taken for a yes."""
     turn.remember(changed="")

@@ -105,7 +105,8 @@ class Session:
     or ''. `said` is what 'repeat'
     repeats; `unsure` are the words of the last poor hearing. `warned_at` is when the emergency
     answer was last said. `talk_ended_s`: where in the stream the last talk ended that was not for
-    the companion, None where none was.
+    the companion, None where none was; `slight_ended_s`: where a bare number or a word was taken
+    last, None where something else came since.
     """
 
     standing_by: bool = False
@@ -121,4 +122,5 @@ class Session:
     terse: bool = False
     warned_at: datetime | None = None
     talk_ended_s: float | None = None
+    slight_ended_s: float | None = None
     attention: str = "toolbox listen up"

@@ -45,6 +45,7 @@ from companion.dialogue.judging import (
     Ignore,
     Judgement,
     Thresholds,
+    is_slight,
     judge,
     thresholds,
 )
@@ -172,7 +173,7 @@ def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it."""
     turn.certain = event.typed
     between = isinstance(turn.session.pending, Between)
-    amid = _is_amid_talk(turn.session, event.hearing)
+    amid, unasked = _is_amid_talk(turn.session, event.hearing), False
     judgement: Judgement
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
@@ -180,13 +181,11 @@ def _hear(turn: Turn, event: Heard) -> None:
         meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
         limits = _limits(turn.session, event.hearing, meant, amid=amid)
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
-        if _is_unasked(turn, judgement):
+        if unasked := _is_unasked(turn, judgement):
             judgement = Ignore()
     match judgement:
         case Ignore():
-            if event.hearing.end_s - event.hearing.start_s >= _TALK_S:
-                turn.remember(talk_ended_s=event.hearing.end_s)
-            turn.cue("not understood")
+            _overhear(turn, event.hearing, is_words=unasked)
         case AskAgain() | AskBetween() if between:
             turn.tell("between.which")
         case AskAgain(best=best):
@@ -194,8 +193,24 @@ def _hear(turn: Turn, event: Heard) -> None:
         case AskBetween(first=first, second=second):
             _ask_between(turn, first, second)
         case Accept(candidate=candidate):
-            turn.remember(unclear=0, unsure=())
+            slight = is_slight(candidate) and not event.typed
+            slight_ended_s = event.hearing.end_s if slight else None
+            turn.remember(unclear=0, unsure=(), slight_ended_s=slight_ended_s)
             understand(turn, _fitting(turn, candidate, event.candidates))
+
+
+def _overhear(turn: Turn, hearing: Hearing, *, is_words: bool) -> None:
+    """Remember talk that was not for the companion; a noise is none.
+
+    Where it goes on right behind a bare number, or a yes, that was most likely talk too: the
+    reading is struck, the check withdrawn, and it is asked for again.
+    """
+    if is_words or hearing.end_s - hearing.start_s >= _TALK_S:
+        slight_s = turn.session.slight_ended_s
+        turn.remember(talk_ended_s=hearing.end_s, slight_ended_s=None)
+        if slight_s is not None and 0.0 <= hearing.start_s - slight_s < _AMID_TALK_S:
+            commands.take_back_amid_talk(turn)
+    turn.cue("not understood")
 
 
 def _is_amid_talk(session: Session, hearing: Hearing) -> bool:

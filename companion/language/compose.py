@@ -132,7 +132,7 @@ def _by_name(scope: Scope) -> Iterator[Piece]:
         yield pieces.named("what-answered", scope.choices)
         yield pieces.named("change-answer", scope.choices)
     if scope.faults is not None:
-        yield pieces.complaints(scope.faults)
+        yield pieces.named("complaint", scope.faults, "find-fault")
 
 
 def _parts(scope: Scope) -> Iterator[Piece]:

@@ -231,36 +231,28 @@ def answers(kind: str, units: tuple[str, ...]) -> Piece:
 
 
 @lru_cache(maxsize=_KEPT_SCOPES)
-def named(move: str, places: ChoiceVocabulary) -> Piece:
+def named(frame_name: str, places: ChoiceVocabulary, command: str = "") -> Piece:
     """Return the sentences of a frame of moves.jsgf that name a place, its slug as the detail.
 
     Args:
-        move: 'go-to', 'what-answered' or 'change-answer': the frame, and the command.
+        frame_name: 'go-to', 'what-answered', 'change-answer' or 'complaint'.
         places: what may be named, each by its slug.
+        command: what they mean; the command that is called as the frame unless given.
     """
-    rule = packaged_library().rules[f"companion.moves.{move}"]
+    rule = packaged_library().rules[f"companion.moves.{frame_name}"]
 
     def filled(names: Expression) -> Expression:
         moment = "companion.moment.name"
         return rewrite(rule, lambda ref: names if ref.name == moment else ref)
 
     return _piece(
-        f"{move} {places.slug}",
+        f"{frame_name} {places.slug}",
         (
-            (filled(one_of(*(phrase(name) for name in names))), _always(Command(move, slug)))
+            (
+                filled(one_of(*(phrase(name) for name in names))),
+                _always(Command(command or frame_name, slug)),
+            )
             for slug, names in places.options
-        ),
-    )
-
-
-@lru_cache(maxsize=_KEPT_SCOPES)
-def complaints(faults: ChoiceVocabulary) -> Piece:
-    """Return the complaints by which a fault-finding procedure is reached."""
-    return _piece(
-        "complaints",
-        (
-            (one_of(*(phrase(name) for name in names)), _always(Command("find-fault", slug)))
-            for slug, names in faults.options
         ),
     )
 

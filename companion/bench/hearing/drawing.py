@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING, TypeAlias
 
 from companion import sizing
@@ -230,6 +230,26 @@ def _changeable(moment: Moment) -> tuple[Span, ...]:
     return tuple(span for each in inputs for span in places.spans_of_input(each))
 
 
+_MOVES = {
+    "go-to": ("go to {}", "back to the {}", "take me to {}"),
+    "what-answered": ("what did i answer on {}", "what was my answer for the {}"),
+    "change-answer": ("change my answer on {}", "change the answer to the {}"),
+    "complaint": ("{}",),
+}
+
+
+def _move(frame: str, chance: Random) -> Draw:
+    """A step, an earlier answer or a fault by its name, wherever it is live."""
+    moment = chance.choice(places.at_work())
+    scope = moment.scope
+    named = {"go-to": scope.steps, "complaint": scope.faults}.get(frame, scope.choices)
+    assert named  # noqa: S101 - all of these are live at work
+    slug, names = chance.choice(named.options)
+    words = chance.choice(_MOVES[frame]).format(chance.choice(names)).split()
+    command = "find-fault" if frame == "complaint" else frame
+    return moment, tuple(words), lambda m: m == Command(command, slug)
+
+
 FRAMES: Mapping[str, Callable[[Random], Draw]] = {
     "reading": _reading,
     "bare": _bare,
@@ -238,4 +258,5 @@ FRAMES: Mapping[str, Callable[[Random], Draw]] = {
     "answer": _answer,
     "size-answer": _size_answer,
     "change": _change,
+    **{frame: partial(_move, frame) for frame in _MOVES},
 }

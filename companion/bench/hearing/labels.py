@@ -30,12 +30,16 @@ NOTHING = "nothing"
 
 
 def public_rules() -> tuple[str, ...]:
-    """Return every public rule of the packaged grammars: 'commands.done', 'units.V'."""
+    """Return every public rule of the packaged grammars: 'commands.done', 'units.V'.
+
+    Not those of everyday talk: nobody says it to the companion.
+    """
     files = packaged_library().files.values()
     return tuple(
         f"{file.name.removeprefix('companion.')}.{rule.name}"
         for file in files
         for rule in file.public
+        if file.name != "companion.everyday"
     )
 
 
