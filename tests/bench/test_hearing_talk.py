@@ -14,6 +14,7 @@ from companion.bench.hearing.talk import (
     ATTENTION,
     EMERGENCY,
     STANDING_BY,
+    logs_value,
     phrase_rows,
     talk_rows,
 )
@@ -151,3 +152,14 @@ def test_the_rows_are_plain_data_with_the_rates() -> None:
     assert phrase["phrase"] == EMERGENCY
     assert phrase["heard"]["hits"] == phrase["heard"]["of"] == 1
     assert phrase["false_per_hour"] == [0.0, 0.0, 3.689]
+
+
+def test_a_value_that_was_taken_back_again_does_not_count_as_logged() -> None:
+    taken = [("reading", "id 7, step measure, value 18"), ("struck", "of 7")]
+    assert not logs_value(replace(TALK, logged=taken))
+    assert logs_value(replace(TALK, logged=taken[:1]))
+    assert logs_value(replace(TALK, logged=[*taken, ("reading", "id 8, value 3")]))
+    check = [("hold-check", "step lock, check on, answer yes")]
+    assert logs_value(replace(TALK, logged=check))
+    withdrawn = [*check, ("hold-check", "step lock, check on, answer withdrawn")]
+    assert not logs_value(replace(TALK, logged=withdrawn))

@@ -164,8 +164,27 @@ def talk_rows(results: Iterable[Result]) -> list[TalkRow]:
 
 
 def logs_value(result: Result) -> bool:
-    """Whether a reading, a choice, a hold answer or a question was logged."""
-    return any(kind in VALUES for kind, _ in result.logged)
+    """Whether a reading, a choice, a hold answer or a question was logged and still stands.
+
+    One that was struck or withdrawn again, because the talk went on, is none.
+    """
+    kept = [(kind, _name(kind, told)) for kind, told in result.logged]
+    taken_back = [name for kind, name in kept if kind == "struck" or "withdrawn" in name]
+    return any(kind in VALUES and not _is_of(name, taken_back) for kind, name in kept)
+
+
+def _name(kind: str, told: str) -> str:
+    """Return what tells an entry from others: a reading's number, a hold point's check."""
+    parts = dict(part.split(" ", 1) for part in told.split(", ") if " " in part)
+    if kind == "hold-check":
+        return f"{parts.get('step', '')} {parts.get('check', '')} {parts.get('answer', '')}"
+    return parts.get("of") or parts.get("id") or told
+
+
+def _is_of(name: str, taken_back: Sequence[str]) -> bool:
+    """Whether an entry is among those taken back; what took it back is, too."""
+    base = name.rpartition(" ")[0]
+    return any(name == each or (base and each == f"{base} withdrawn") for each in taken_back)
 
 
 def _by_cell(results: Sequence[Result]) -> Iterable[tuple[str, str, str, list[Result]]]:
