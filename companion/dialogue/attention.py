@@ -20,7 +20,7 @@ from companion.dialogue.events import Adjust, Hush
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.safety import reprove_dead
 from companion.dialogue.session import MissingInput
-from companion.dialogue.walking import announce
+from companion.dialogue.walking import announce, worded
 from companion.language.phrasing import listed
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def wake(turn: Turn) -> None:
         return
     step = turn.job.current
     if step and not turn.job.calling_off and not licence_unknown(turn.job, step):
-        turn.say(step.say)
+        turn.say(worded(turn, step))
     ask_now(turn)
 
 
@@ -85,6 +85,11 @@ def _terse(turn: Turn) -> None:
     turn.tell("listening.terse")
 
 
+def _full(turn: Turn) -> None:
+    turn.remember(terse=False)
+    turn.tell("listening.full")
+
+
 def _what_can_i_say(turn: Turn) -> None:
     match awaiting(turn.job, turn.session):
         case StepReading() | HoldReading():
@@ -113,4 +118,5 @@ ATTENTION: Mapping[str, Callable[[Turn], None]] = {
     "stand-by": _stand_by,
     "wake": wake,
     "terse": _terse,
+    "full": _full,
 }

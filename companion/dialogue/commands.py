@@ -125,10 +125,14 @@ def _caution(turn: Turn) -> None:
 
 def _tell_me_more(turn: Turn) -> None:
     step = turn.job.current
-    if step is None or not step.more or licence_unknown(turn.job, step):
+    if step is None or licence_unknown(turn.job, step):
         turn.tell("step.more-none")
-    else:
-        turn.say(step.more)
+        return
+    full = step.say if turn.session.terse and step.short else ""
+    if not (full or step.more):
+        turn.tell("step.more-none")
+    turn.say(full)
+    turn.say(step.more)
 
 
 def _tools(turn: Turn) -> None:

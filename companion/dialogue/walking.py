@@ -65,11 +65,16 @@ def announce(turn: Turn) -> None:
         say_caution(turn, step)
     if step.hold:
         turn.tell("hold.opened", title=step.hold.title)
-    turn.say(step.say)
+    turn.say(worded(turn, step))
     if step.works_out and (step.slug, step.works_out) not in turn.job.worked:
         questions.ask(turn, step.works_out, {})
     else:
         ask_now(turn)
+
+
+def worded(turn: Turn, step: Step) -> str:
+    """Return what a step says: in short, where it was asked for and the step has it."""
+    return (turn.session.terse and step.short) or step.say
 
 
 def say_caution(turn: Turn, step: Step, key: str = "step.caution") -> None:

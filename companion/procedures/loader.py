@@ -51,7 +51,7 @@ _PROCEDURE_KEYS = (
 )  # fmt: skip
 _POINT_KEYS = ("names", "unit", "low", "high", "decimals", "sign", "others")
 _STEP_KEYS = (
-    "slug", "say", "more", "caution", "when", "readings", "choice", "hold", "line_voltage",
+    "slug", "say", "short", "more", "caution", "when", "readings", "choice", "hold", "line_voltage",
     "needs_dead", "cuts", "power", "works_out", "ends",
 )  # fmt: skip
 _READING_KEYS = ("point", "ask", "limit", "when", "phase")
@@ -194,6 +194,7 @@ def _step(table: Table) -> Step:
     return Step(
         slug=table.slug("slug"),
         say=table.spoken("say"),
+        short=table.spoken("short", needed=False),
         more=table.text("more", needed=False),
         caution=table.spoken("caution", needed=False),
         when=When(table.words_by_key("when")),

@@ -138,6 +138,8 @@ class Hold:
 class Step:
     """One thing to do, said in one breath (about 20 words).
 
+    `short` is what an experienced hand hears instead who asked for it; '' says `say` to all.
+
     `line_voltage` marks work for the licensed trade; `needs_dead` that the circuit must be proved
     dead while it is done (so a resume or a step back opens the dead hold again); `cuts` that it
     cuts into something; `power` is 'on'
@@ -149,6 +151,7 @@ class Step:
 
     slug: str
     say: str
+    short: str = ""
     more: str = ""
     caution: str = ""
     when: When = field(default_factory=When)

@@ -96,6 +96,7 @@ def _step() -> Schema:
             PART: _one_of(parts(), "Steps that all procedures share, put in here. Stands alone."),
             "slug": _slug("The step's name, each once."),
             "say": _spoken("What is said, in one breath."),
+            "short": _text("The same in a few words, for who asked to keep it short."),
             "more": _text("What is said to 'tell me more'."),
             "caution": _spoken("What is said before the step, and must be heard to its end."),
             "when": _when("The step applies only with these answers."),

@@ -817,3 +817,27 @@ def test_what_about_something_where_no_sizing_was_asked_is_not_for_it() -> None:
     assert talk.job == before
     talk.say("what gauge for half an amp at sixty feet")
     assert heard(talk, "what about ninety feet", 0.99, 30.0, 31.0) != ""
+
+
+# ---------------------------------------------------------------- terse and full
+
+
+def test_kept_short_a_step_is_said_in_few_words_its_caution_whole_and_the_rest_on_asking() -> None:
+    talk = Talk(procedure("overflow-switch"))
+    first = talk.job.current
+    assert first is not None
+    assert first.short
+    talk.say("keep it short")
+    told = talk.say("resume")
+    assert first.short in told
+    assert first.say not in told
+    assert first.caution in told
+    assert first.say in talk.say("tell me more")
+    talk.say("say it in full")
+    assert first.say in talk.say("resume")
+
+
+def test_a_step_without_short_words_is_said_whole() -> None:
+    talk = Talk()
+    talk.say("keep it short")
+    assert "Look at the duct." in talk.say("resume")
