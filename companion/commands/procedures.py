@@ -54,7 +54,7 @@ def add(command: argparse.ArgumentParser) -> None:
     show.add_argument("name", metavar="NAME|FILE", help="its slug, or a file")
     check = actions.add_parser("check", help="prove that they can be followed safely")
     check.add_argument("names", nargs="*", metavar="NAME|FILE", help="default: all there are")
-    check.add_argument("--rules", action="store_true", help="print the safety rules, and why")
+    check.add_argument("--rules", action="store_true", help="print the rules, and why")
     draw = actions.add_parser("draw", help="one as a diagram, for a review")
     draw.add_argument("name", metavar="NAME|FILE", help="its slug, or a file")
     draw.add_argument("--out", type=Path, metavar="FILE", help="default: NAME.svg, here")
@@ -215,9 +215,11 @@ def _all_names() -> list[str]:
 
 
 def _rules() -> Iterator[str]:
+    from companion.procedures.before import ORDER_RULES
     from companion.procedures.rules import RULES
+    from companion.procedures.speech import SPEECH_RULES
 
-    for rule in RULES:
+    for rule in (*RULES, *ORDER_RULES, *SPEECH_RULES):
         yield f"{rule.slug}\n{_inset(rule.says)}\n{_inset(f'Why: {rule.reason}')}\n" + _inset(
             f"From: {rule.source}"
         )

@@ -32,6 +32,7 @@ from companion.procedures.model import (
 from companion.procedures.parts import parts, whole
 from companion.procedures.problems import BrokenProcedureError, Findings, Problem
 from companion.procedures.rules import RULES
+from companion.procedures.speech import check_speech
 from companion.procedures.tables import Table
 
 if TYPE_CHECKING:
@@ -75,8 +76,8 @@ def load(
         text: the file's text, TOML.
         where: the file as the author knows it, for messages.
         sizings: the slugs that `works_out` may name; None leaves that unchecked.
-        safety: hold it to the safety rules. Not so a text that a job keeps: it was held to those of
-            its day, and an old job must read the same after an update.
+        safety: hold it to the rules of safety and speech. Not so a text that a job keeps: it was
+            held to those of its day, and an old job must read the same after an update.
 
     Raises:
         BrokenProcedureError: the file breaks a rule; tells file, line, key, what was found and
@@ -92,6 +93,8 @@ def load(
     )
     findings.raise_if_any()
     check(procedure, findings, sizings, RULES if safety else ())
+    if safety:
+        check_speech(procedure, findings)
     findings.raise_if_any()
     return procedure
 

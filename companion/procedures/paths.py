@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
+from companion.procedures.before import ASK_FIRST, READ_FIRST, Before, asks_of, bases
 from companion.procedures.rules import NO_FACTS, Facts, Passing, after
 from companion.procedures.walking import (
     ASKED_BY_DIALOGUE,
@@ -26,10 +27,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from companion.procedures.model import Procedure, Step, When
+    from companion.procedures.positions import KeyPath
     from companion.procedures.problems import Findings
-    from companion.procedures.rules import Rule
+    from companion.procedures.rules import Rule, Stated
 
-    State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts]
+    State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts, frozenset[str]]
 
 
 def check_paths(procedure: Procedure, findings: Findings, rules: Sequence[Rule]) -> None:
@@ -44,6 +46,7 @@ class _Reached:
     step: Step
     answers: Mapping[str, str]
     facts: Facts
+    read: frozenset[str] = frozenset()  # test points that a later limit hangs on
 
 
 class _Exploration:
@@ -53,7 +56,8 @@ class _Exploration:
         self._rules = rules
         self._procedure = procedure
         self._findings = findings
-        self._matters = matters_from(procedure)
+        self._before = Before(procedure)
+        self._matters = tuple(map(self._before.matters, matters_from(procedure)))
         self._seen: set[State] = set()
         self._noted: set[tuple[str, str]] = set()
         self._reached: set[str] = set()
@@ -76,17 +80,19 @@ class _Exploration:
         for known in branches(self._procedure, step, answers):
             passing = Passing(self._procedure, step, reached.facts, known)
             self._note_broken(passing)
+            read = self._read(passing, reached.read)
             following = next_step(self._procedure, step.slug, known)
             if following:
                 self._note_licence_unknown(step, following, known)
-                yield _Reached(following, known, after(passing))
+                self._note_unasked_between(step, following, known)
+                yield _Reached(following, known, after(passing), read)
             elif not step.ends:
                 self._note_no_end(step, known)
 
     def _state(self, reached: _Reached) -> State:
         matters = self._matters[index_of(self._procedure, reached.step.slug) or 0]
         answers = frozenset(item for item in reached.answers.items() if item[0] in matters)
-        return reached.step.slug, answers, reached.facts
+        return reached.step.slug, answers, reached.facts, reached.read
 
     def _note_broken(self, passing: Passing) -> None:
         if is_deferred(passing.step, passing.answers):
@@ -99,6 +105,51 @@ class _Exploration:
                 self._findings.add(
                     ("steps", index), found, rule.mend, rule.slug, _way(passing.answers)
                 )
+
+    def _read(self, passing: Passing, read: frozenset[str]) -> frozenset[str]:
+        """Note conditions and limits that hang on nothing; return what is read after the step."""
+        if not self._rules or is_deferred(passing.step, passing.answers):
+            return read
+        for path, when in asks_of(passing.step):
+            self._note_unasked(passing.step, path, when, passing.answers)
+        for number, request in enumerate(passing.step.readings):
+            if not request.when.holds(passing.answers):
+                continue
+            for key, base in bases(request):
+                if base not in read:
+                    path = ("readings", number, "limit", key)
+                    found = f"'{base}' is not read before on this way"
+                    self._note_on_way(passing.step, path, found, READ_FIRST, passing.answers)
+            read |= {request.point} & self._before.bases
+        return read
+
+    def _note_unasked_between(
+        self, step: Step, following: Step, answers: Mapping[str, str]
+    ) -> None:
+        """Look at the conditions of the steps that were passed over, and of the one reached."""
+        if not self._rules:
+            return
+        first = onward(self._procedure, index_of(self._procedure, step.slug) or 0, answers)
+        last = index_of(self._procedure, following.slug) or 0
+        for passed in self._procedure.steps[first : last + 1]:
+            self._note_unasked(passed, ("when",), passed.when, answers)
+
+    def _note_unasked(
+        self, step: Step, path: KeyPath, when: When, answers: Mapping[str, str]
+    ) -> None:
+        unasked = self._before.unasked(step, when, answers)
+        if unasked:
+            found = f"'{unasked}' was not asked on this way, so it never holds"
+            self._note_on_way(step, path, found, ASK_FIRST, answers)
+
+    def _note_on_way(
+        self, step: Step, path: KeyPath, found: str, rule: Stated, answers: Mapping[str, str]
+    ) -> None:
+        key = ".".join(map(str, path))
+        if (step.slug, key) not in self._noted:
+            self._noted.add((step.slug, key))
+            index = index_of(self._procedure, step.slug) or 0
+            self._findings.add(("steps", index, *path), found, rule.mend, rule.slug, _way(answers))
 
     def _note_once(self, step: Step, key: str, found: str, allowed: str) -> None:
         if (step.slug, key) not in self._noted:

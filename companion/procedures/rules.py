@@ -53,8 +53,8 @@ class Passing:
 
 
 @dataclass(frozen=True)
-class Rule:
-    """A rule.
+class Stated:
+    """A rule in words.
 
     Attributes:
         slug: its name in reports.
@@ -62,7 +62,6 @@ class Rule:
         reason: why.
         source: where it is from, or 'common practice, no source'.
         mend: what an author does about it.
-        broken: what is wrong at a step, '' for nothing.
     """
 
     slug: str
@@ -70,6 +69,16 @@ class Rule:
     reason: str
     source: str
     mend: str
+
+
+@dataclass(frozen=True)
+class Rule(Stated):
+    """A rule on a step.
+
+    Attributes:
+        broken: what is wrong at a step, '' for nothing.
+    """
+
     broken: Callable[[Passing], str]
 
 

@@ -126,7 +126,7 @@ def test_each_sentence_means_its_rule_at_its_moment(cases: list[Case]) -> None:
 def _is_of(rule: str) -> Callable[[Meaning], bool]:
     kind, _, name = rule.partition(".")
 
-    def check(meaning: Meaning) -> bool:
+    def check(meaning: Meaning) -> bool:  # noqa: PLR0911 - one return a kind
         match kind:
             case "moves":
                 wanted = "find-fault" if name == "complaint" else name

@@ -60,6 +60,7 @@ others = ["V"]
 [[steps]]
 slug = "look"
 say = "Look."
+short = "Go."
 more = "Look again."
 caution = "Hot."
 when = { licensed = ["yes"] }
