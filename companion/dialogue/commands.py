@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion.dialogue import questions, readings
@@ -45,6 +46,7 @@ from companion.dialogue.walking import (
     say_caution,
 )
 from companion.language.phrasing import listed, phrase
+from companion.number_words import say
 from companion.procedures.walking import is_deferred, steps_to_go
 
 if TYPE_CHECKING:
@@ -112,7 +114,11 @@ def _steps_to_go(turn: Turn) -> None:
     job = turn.job
     count = steps_to_go(job.procedure, job.step, job.answers) if job.procedure else 0
     key = {0: "to-go-last", 1: "to-go-one"}.get(count, "to-go")
-    turn.tell(f"step.{key}", count=count)
+    turn.tell(f"step.{key}", count=_in_words(count))
+
+
+def _in_words(count: int) -> str:
+    return say(Decimal(count)).capitalize()
 
 
 def _caution(turn: Turn) -> None:
@@ -198,6 +204,9 @@ def _yes(turn: Turn) -> None:  # noqa: C901 - a table
             _left(turn, check)
         case Licence(choice="licensed"):
             licence_answer(turn, "licensed", "yes")
+        case HoldCheck(check=check) if turn.session.refused == check.slug:
+            turn.remember(refused="")  # it was a no: a stray yes must not pass it
+            turn.tell("hold.check-again", ask=check.ask)
         case HoldCheck(step=step, check=check):
             turn.log("hold-check", step=step.slug, check=check.slug, answer="yes")
             turn.remember(changed=f"check:{check.slug}")
@@ -229,6 +238,7 @@ def _no(turn: Turn) -> None:
             licence_answer(turn, "licensed", "no")
         case HoldCheck(step=step, check=check):
             turn.log("hold-check", step=step.slug, check=check.slug, answer="no")
+            turn.remember(refused=check.slug)
             turn.say(check.if_no)
         case HoldRight(reading=reading):
             turn.log("struck", of=reading.id)

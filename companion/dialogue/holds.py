@@ -20,20 +20,22 @@ def requests(job: Job, step: Step) -> tuple[ReadingRequest, ...]:
 def outstanding(job: Job, step: Step) -> Check | ReadingRequest | Taken | None:
     """Return what a hold point still wants, first thing first; None when only 'confirmed' is left.
 
-    A `Taken` is a reading that was logged but not confirmed yet. Checks come first, then the
-    readings strictly in their order: a conductor measured before the meter was proved on the known
-    source does not count (live-dead-live, NFPA 70E 120.5).
+    A `Taken` is a reading that was logged but not confirmed yet. Checks come first, but for those
+    that are `last`, then the readings strictly in their order: a conductor measured before the
+    meter was proved on the known source does not count (live-dead-live, NFPA 70E 120.5).
     """
     progress = job.holds.get(step.slug, Progress(since=len(job.readings)))
-    for check in step.hold.checks if step.hold else ():
-        if check.when.holds(job.answers) and check.slug not in progress.checks:
-            return check
+    checks = step.hold.checks if step.hold else ()
+    unmet = [c for c in checks if c.when.holds(job.answers) and c.slug not in progress.checks]
+    first = next((check for check in unmet if not check.last), None)
+    if first is not None:
+        return first
     taken = (r for r in job.standing() if r.id > progress.since and r.step == step.slug)
     for request in requests(job, step):
         found = next((r for r in taken if _serves(r, request)), None)
         if found is None or not found.confirmed:
             return _unconfirmed(job, progress, step) or request
-    return _unconfirmed(job, progress, step)
+    return _unconfirmed(job, progress, step) or next(iter(unmet), None)
 
 
 def _serves(reading: Taken, request: ReadingRequest) -> bool:

@@ -114,6 +114,7 @@ class Session:
     pending: Pending | None = None
     asked: Asked | None = None
     changed: str = ""
+    refused: str = ""  # the check that was answered no; the next yes is asked about once
     choice_step: str = ""
     said: tuple[str, ...] = ()
     prompted: str = ""  # the hold point whose "say confirmed" was heard to its end

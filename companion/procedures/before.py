@@ -3,7 +3,8 @@
 A condition on a choice that a way never asked holds nowhere on that way: what it guards is left out
 without a word. That is meant where the choice is asked under a condition of its own that does not
 hold there (nobody asks for the fan's feed where there is no fan). It is a mistake where the asking
-step was jumped over, or was left to the licensed trade.
+step was jumped over, or was left to the licensed trade. Not so where a fault is looked for: there
+what is found ends the asking, and each finding is a step that only its own answer leads to.
 """
 
 from __future__ import annotations
@@ -74,6 +75,8 @@ class Before:
             when: the condition; where the rest of it does not hold, nothing is missing.
             answers: what is answered there.
         """
+        if self._procedure.kind == "fault":
+            return ""
         asked = [each for each in when.answers if each[0] in answers]
         if not all(answers[choice] in options for choice, options in asked):
             return ""

@@ -62,7 +62,7 @@ _LIMIT_KEYS = (
 _CHOICE_KEYS = ("slug", "ask", "options")
 _OPTION_KEYS = ("slug", "names", "goto")
 _HOLD_KEYS = ("number", "title", "confirm", "checks", "proves")
-_CHECK_KEYS = ("slug", "ask", "if_no", "when")
+_CHECK_KEYS = ("slug", "ask", "if_no", "when", "last")
 
 _LINE_IN_MESSAGE = re.compile(r" \(at line (\d+), column \d+\)")
 
@@ -261,6 +261,7 @@ def _hold(table: Table) -> Hold:
                 one.spoken("ask"),
                 one.spoken("if_no"),
                 When(one.words_by_key("when")),
+                one.flag("last"),
             )
             for one in table.tables("checks", "a check", _CHECK_KEYS)
         ),

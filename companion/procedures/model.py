@@ -107,13 +107,15 @@ class ChoiceRequest:
 class Check:
     """Something a hold point wants affirmed aloud; answered yes or no.
 
-    `if_no` is the short spoken sentence for 'no'.
+    `if_no` is the short spoken sentence for 'no'. Checks are asked before the hold point's
+    readings; one that is `last`, after them ('the fuse is back in').
     """
 
     slug: str
     ask: str
     if_no: str
     when: When = field(default_factory=When)
+    last: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -182,6 +182,7 @@ def _hold() -> Schema:
             "slug": _slug("The check's name."),
             "ask": _spoken("How it is asked: yes must be the safe answer."),
             "if_no": _spoken("What is said to a no."),
+            "last": _flag("It is asked after the hold point's readings, not before them."),
             "when": _when("It is asked only with these answers."),
         },
     )

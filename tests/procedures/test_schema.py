@@ -107,6 +107,7 @@ proves = "readings"
 slug = "seen"
 ask = "Seen?"
 if_no = "Look."
+last = true
 when = { licensed = "yes" }
 """
 
