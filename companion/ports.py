@@ -265,7 +265,8 @@ class Scope:
     `commands` False leaves them out (used by `hear --scope` and tests). `asking_unit` is set while
     a missing input of a sizing, or a value, is asked for: a bare measure then answers;
     `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or no').
-    `steps`, `choices` and `faults` are what may be gone to, asked about and looked for by name.
+    `steps`, `choices`, `logged` and `faults` are what may be gone to, asked about, read back and
+    looked for by name.
     """
 
     name: str
@@ -279,6 +280,7 @@ class Scope:
     attention: str = "toolbox listen up"
     steps: ChoiceVocabulary | None = None
     choices: ChoiceVocabulary | None = None
+    logged: ChoiceVocabulary | None = None
     faults: ChoiceVocabulary | None = None
 
 

@@ -78,7 +78,8 @@ def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
     if not (scope.awake and scope.commands and job.procedure) or job.calling_off:
         return scope
     steps, choices = _named(job.procedure)
-    return replace(scope, steps=steps, choices=choices, faults=complaints())
+    logged = _logged(job, {point.slug for point in scope.points})
+    return replace(scope, steps=steps, choices=choices, logged=logged, faults=complaints())
 
 
 @cache
@@ -93,6 +94,14 @@ def _named(procedure: Procedure) -> tuple[ChoiceVocabulary | None, ChoiceVocabul
     steps = dict.fromkeys(step.slug for step in procedure.steps)
     choices = dict.fromkeys(step.choice.slug for step in procedure.steps if step.choice)
     return _by_slug("step", steps), _by_slug("answer", choices)
+
+
+def _logged(job: Job, live: Collection[str]) -> ChoiceVocabulary | None:
+    """Return the test points with a reading on the log that can't be named otherwise now."""
+    points = job.procedure.points if job.procedure else {}
+    slugs = sorted({taken.point for taken in job.readings} & points.keys() - set(live))
+    options = tuple((slug, points[slug].names) for slug in slugs)
+    return ChoiceVocabulary("logged", options) if options else None
 
 
 def _by_slug(kind: str, slugs: Collection[str]) -> ChoiceVocabulary | None:

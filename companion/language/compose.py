@@ -131,6 +131,8 @@ def _by_name(scope: Scope) -> Iterator[Piece]:
     if scope.choices is not None:
         yield pieces.named("what-answered", scope.choices)
         yield pieces.named("change-answer", scope.choices)
+    if scope.logged is not None:
+        yield pieces.named("recall-earlier", scope.logged, "recall")
     if scope.faults is not None:
         yield pieces.named("complaint", scope.faults, "find-fault")
 

@@ -129,7 +129,8 @@ def _is_of(rule: str) -> Callable[[Meaning], bool]:
     def check(meaning: Meaning) -> bool:  # noqa: PLR0911 - one return a kind
         match kind:
             case "moves":
-                wanted = "find-fault" if name == "complaint" else name
+                meant = {"complaint": "find-fault", "recall-earlier": "recall"}
+                wanted = meant.get(name, name)
                 return isinstance(meaning, Command) and meaning.name == wanted
             case "numbers":
                 return isinstance(meaning, Reading) and meaning.measure is not None

@@ -103,3 +103,11 @@ def test_a_called_off_job_goes_nowhere() -> None:
         talk.say(words)
         assert talk.job.step == "lock"
         assert talk.job.calling_off
+
+
+def test_a_reading_of_an_earlier_step_is_read_back_by_its_name() -> None:
+    talk = measured()
+    assert (
+        talk.say("what was the last return static") == "Last return static: minus zero point two."
+    )
+    assert "one one nine" in talk.say("last primary")

@@ -234,19 +234,19 @@ _MOVES = {
     "go-to": ("go to {}", "back to the {}", "take me to {}"),
     "what-answered": ("what did i answer on {}", "what was my answer for the {}"),
     "change-answer": ("change my answer on {}", "change the answer to the {}"),
+    "recall-earlier": ("what was the last {}", "last {}", "read back the last {}"),
     "complaint": ("{}",),
 }
 
 
 def _move(frame: str, chance: Random) -> Draw:
     """A step, an earlier answer or a fault by its name, wherever it is live."""
-    moment = chance.choice(places.at_work())
-    scope = moment.scope
-    named = {"go-to": scope.steps, "complaint": scope.faults}.get(frame, scope.choices)
-    assert named  # noqa: S101 - all of these are live at work
-    slug, names = chance.choice(named.options)
+    fields = {"go-to": "steps", "complaint": "faults", "recall-earlier": "logged"}
+    field = fields.get(frame, "choices")
+    moment = chance.choice([m for m in places.at_work() if getattr(m.scope, field)])
+    slug, names = chance.choice(getattr(moment.scope, field).options)
     words = chance.choice(_MOVES[frame]).format(chance.choice(names)).split()
-    command = "find-fault" if frame == "complaint" else frame
+    command = {"complaint": "find-fault", "recall-earlier": "recall"}.get(frame, frame)
     return moment, tuple(words), lambda m: m == Command(command, slug)
 
 
