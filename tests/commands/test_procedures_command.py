@@ -12,6 +12,7 @@ from companion.procedures import procedures
 
 if TYPE_CHECKING:
     from pathlib import Path
+from textwrap import indent
 
 
 @pytest.fixture(autouse=True)
@@ -128,3 +129,13 @@ def test_the_schema_is_printed_or_written(
     assert main(["procedures", "schema", "--out", str(out)]) == 0
     assert "#:schema ./procedure.schema.json" in capsys.readouterr().out
     assert json.loads(out.read_text("utf-8")) == printed
+
+
+def test_readme_shows_the_list_as_it_is(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("COMPANION_PROCEDURES", str(tmp_path))
+    assert main(["procedures", "list"]) == 0
+    table = capsys.readouterr().out.partition("\n\n")[0]
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    assert indent(table, "    ") in readme

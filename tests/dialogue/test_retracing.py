@@ -107,7 +107,6 @@ def test_a_called_off_job_goes_nowhere() -> None:
 
 def test_a_reading_of_an_earlier_step_is_read_back_by_its_name() -> None:
     talk = measured()
-    assert (
-        talk.say("what was the last return static") == "Last return static: minus zero point two."
-    )
+    told = talk.say("what was the last return static")
+    assert told == "Last return static: minus zero point two zero inches of water."
     assert "one one nine" in talk.say("last primary")
