@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from pathlib import Path
+from textwrap import indent
 
 import pytest
 
 from companion.cli import main
 from companion.procedures import procedures
-
-if TYPE_CHECKING:
-    from pathlib import Path
-from textwrap import indent
 
 
 @pytest.fixture(autouse=True)
