@@ -22,6 +22,7 @@ remark = st.builds(replace, st.sampled_from(REMARKS), id=st.text("abc-123", min_
 rounds = st.integers(2, 40)
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, st.integers(1, 9))
 def test_what_is_addressed_is_heard_once_and_as_it_is(talk: Case, count: int) -> None:
     found = in_rounds([ADDRESSED, talk], count)
@@ -29,11 +30,13 @@ def test_what_is_addressed_is_heard_once_and_as_it_is(talk: Case, count: int) ->
     assert len(found) == 1 + count
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark)
 def test_one_round_is_the_case_itself(talk: Case) -> None:
     assert in_rounds([talk], 1) == [talk]
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, rounds)
 def test_each_round_is_named_and_said_in_the_same_manner(talk: Case, count: int) -> None:
     found = in_rounds([talk], count)
@@ -43,11 +46,13 @@ def test_each_round_is_named_and_said_in_the_same_manner(talk: Case, count: int)
     assert {each.words for each in found} == {talk.words}
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, rounds)
 def test_more_rounds_go_on_where_fewer_ended(talk: Case, count: int) -> None:
     assert in_rounds([talk], count + 3)[:count] == in_rounds([talk], count)
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, st.integers(1, 20))
 def test_one_in_two_is_softer(talk: Case, pairs: int) -> None:
     found = [each.gain_db for each in in_rounds([talk], 2 * pairs)]
@@ -55,6 +60,7 @@ def test_one_in_two_is_softer(talk: Case, pairs: int) -> None:
         assert sorted(found[2 * pair : 2 * pair + 2]) == [ACROSS_THE_ROOM_DB, 0.0]
 
 
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, st.integers(1, 10))
 def test_one_in_four_stands_by_and_never_the_first_which_is_at_its_own_moment(
     talk: Case, groups: int
@@ -67,6 +73,7 @@ def test_one_in_four_stands_by_and_never_the_first_which_is_at_its_own_moment(
 
 
 @settings(deadline=None)  # the first language of a moment takes its time
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, rounds)
 def test_the_other_rounds_wait_for_something_and_no_moment_comes_twice(
     talk: Case, count: int
@@ -77,6 +84,7 @@ def test_the_other_rounds_wait_for_something_and_no_moment_comes_twice(
 
 
 @settings(deadline=None)
+@settings(deadline=None)  # the first call walks the whole job
 @given(st.sampled_from(["twenty six", "point four volts", "supply static ninety"]), rounds)
 def test_in_no_further_round_are_the_words_a_sentence_of_the_moment(said: str, count: int) -> None:
     words = tuple(said.split())
@@ -85,6 +93,7 @@ def test_in_no_further_round_are_the_words_a_sentence_of_the_moment(said: str, c
 
 
 @settings(deadline=None)
+@settings(deadline=None)  # the first call walks the whole job
 @given(rounds)
 def test_nor_is_what_lies_between_breaths(count: int) -> None:
     talk = replace(TALK, words=("twenty", "six", "dollars"), breaths=(2,))
