@@ -73,7 +73,6 @@ def test_one_in_four_stands_by_and_never_the_first_which_is_at_its_own_moment(
 
 
 @settings(deadline=None)  # the first language of a moment takes its time
-@settings(deadline=None)  # the first call walks the whole job
 @given(remark, rounds)
 def test_the_other_rounds_wait_for_something_and_no_moment_comes_twice(
     talk: Case, count: int
@@ -84,7 +83,6 @@ def test_the_other_rounds_wait_for_something_and_no_moment_comes_twice(
 
 
 @settings(deadline=None)
-@settings(deadline=None)  # the first call walks the whole job
 @given(st.sampled_from(["twenty six", "point four volts", "supply static ninety"]), rounds)
 def test_in_no_further_round_are_the_words_a_sentence_of_the_moment(said: str, count: int) -> None:
     words = tuple(said.split())
@@ -93,7 +91,6 @@ def test_in_no_further_round_are_the_words_a_sentence_of_the_moment(said: str, c
 
 
 @settings(deadline=None)
-@settings(deadline=None)  # the first call walks the whole job
 @given(rounds)
 def test_nor_is_what_lies_between_breaths(count: int) -> None:
     talk = replace(TALK, words=("twenty", "six", "dollars"), breaths=(2,))
