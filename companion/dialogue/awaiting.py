@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.dialogue.holds import is_open, outstanding, requests
+from companion.dialogue.holds import dead_hold, is_open, outstanding, requests
 from companion.dialogue.session import (
     Between,
     ConfirmBack,
@@ -190,8 +190,14 @@ def chosen_here(job: Job, step: Step) -> bool:
 
 
 def missing_readings(job: Job, step: Step) -> tuple[ReadingRequest, ...]:
-    """Return the readings that a step (no hold point) still wants, in order."""
-    have = {(r.point, r.phase) for r in job.standing() if r.step == step.slug}
+    """Return the readings that a step (no hold point) still wants, in order.
+
+    What needs the circuit dead is measured anew once it had to be proved dead again.
+    """
+    proof = dead_hold(job) if step.needs_dead else None
+    since = job.holds[proof.slug].since if proof and proof.slug in job.holds else 0
+    standing = [r for r in job.standing() if r.step == step.slug and r.id > since]
+    have = {(r.point, r.phase) for r in standing}
     return tuple(
         request
         for request in requests(job, step)

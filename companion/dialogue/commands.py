@@ -44,6 +44,7 @@ from companion.dialogue.walking import (
     look_for_fault,
     meet_hold,
     say_caution,
+    withdraw,
 )
 from companion.language.phrasing import listed, phrase
 from companion.number_words import say
@@ -219,7 +220,7 @@ def _yes(turn: Turn) -> None:  # noqa: C901 - a table
             turn.tell("unclear.nothing-to-confirm")
 
 
-def _no(turn: Turn) -> None:
+def _no(turn: Turn) -> None:  # noqa: C901 - a table
     match awaiting(turn.job, turn.session):
         case ConfirmReading():
             turn.remember(pending=None)
@@ -227,6 +228,9 @@ def _no(turn: Turn) -> None:
         case ConfirmHeard(before=before):
             turn.remember(pending=before)
             turn.tell("unclear.again")
+        case ConfirmEnd(what="search") if turn.job.home and not is_opened_up(turn.job):
+            turn.remember(pending=None)
+            back_to_the_job(turn, "left")
         case ConfirmEnd() | ConfirmFault() | ConfirmBack():
             turn.remember(pending=None)
             turn.tell("job.call-off-kept")
@@ -271,7 +275,7 @@ def left_safe(turn: Turn, told: str) -> None:
 
 
 def _end(turn: Turn, what: str) -> None:
-    if what == "call-it-off":
+    if what != "finish":
         call_off(turn)
         return
     if turn.job.current:
@@ -304,13 +308,13 @@ def _thats_wrong(turn: Turn) -> None:
     elif turn.session.changed.startswith("licence:"):
         choice = turn.session.changed.removeprefix("licence:")
         turn.remember(changed="")
-        turn.log("choice-withdrawn", step=turn.job.step, choice=choice)
+        withdraw(turn, turn.job.step, choice)
         enter(turn, turn.job.step)
     elif turn.session.changed == "choice":
         step = turn.job.find(turn.session.choice_step)
         turn.remember(changed="")
         if step and step.choice:
-            turn.log("choice-withdrawn", step=step.slug, choice=step.choice.slug)
+            withdraw(turn, step.slug, step.choice.slug)
             enter(turn, step.slug)
     else:
         turn.tell("unclear.nothing-wrong")
@@ -324,12 +328,9 @@ def take_back_amid_talk(turn: Turn) -> None:
     waits = awaiting(turn.job, turn.session)
     if isinstance(waits, ConfirmReading):
         _no(turn)
-    elif isinstance(waits, HoldRight) or turn.session.changed == "reading":
+    elif isinstance(waits, HoldRight) or turn.session.changed:
         turn.tell("reading.amid-talk")
         _thats_wrong(turn)
-    elif turn.session.changed.startswith("check:"):
-        turn.tell("reading.amid-talk")
-        _take_check_back(turn, turn.session.changed.removeprefix("check:"))
 
 
 def _take_check_back(turn: Turn, check: str) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.dialogue.holds import dead_hold, is_begun
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import ConfirmFault
 from companion.language.phrasing import listed
@@ -30,23 +29,16 @@ def find_fault(turn: Turn, slug: str) -> None:
         turn.tell("fault.itself")
     elif turn.job.home:
         turn.tell("fault.already")
-    elif is_locked_out(turn.job):
+    elif is_opened_up(turn.job):
         turn.tell("fault.dead")
     else:
         turn.remember(pending=ConfirmFault(slug))
         ask_now(turn)
 
 
-def is_locked_out(job: Job) -> bool:
-    """Return whether dead is proved, or being proved."""
-    hold = dead_hold(job)
-    return job.dead or (hold is not None and (is_begun(job, hold) or job.step == hold.slug))
-
-
 def is_opened_up(job: Job) -> bool:
-    """Return whether the search itself locked out: then only its end leads back."""
-    hold = dead_hold(job)
-    return hold is not None and hold.slug in job.holds
+    """Return whether the search has locked out, or is at line voltage: only its end leads back."""
+    return job.locked_out or (job.current is not None and job.current.line_voltage)
 
 
 def begin_fault(turn: Turn, slug: str) -> str:

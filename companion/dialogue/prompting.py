@@ -60,6 +60,8 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
             return ""
         case ConfirmHeard(candidate=candidate):
             return phrase("between.confirm", words=" ".join(candidate.words).capitalize())
+        case ConfirmEnd(what="search"):
+            return phrase("fault.call-off-ask")
         case ConfirmEnd(what="finish"):
             return phrase("job.finish-ask")
         case ConfirmEnd():

@@ -319,7 +319,8 @@ def correct(
         turn.tell("reading.unit-wrong", name=old.name, unit=unit)
         return
     doubt = "" if is_sure else _doubt(turn, correction)
-    if not (is_sure or doubt or turn.certain) and old.step != turn.job.step:
+    is_latest = old.step == turn.job.step and old.id == turn.job.readings[-1].id
+    if not (is_sure or doubt or turn.certain or is_latest):
         doubt = "earlier-ask"
     if doubt:
         turn.remember(pending=ConfirmReading(correction, words, match))

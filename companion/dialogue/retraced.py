@@ -35,10 +35,12 @@ def behind(job: Job) -> tuple[Step, ...]:
 def undone_choices(job: Job, slug: str) -> tuple[str, ...]:
     """Return the choices asked again after going back to a step, in the order of the steps.
 
-    All from there on: an answer further on may hang on an earlier one.
+    All from there on in the procedure, also what a way left since had asked: an answer further on
+    may hang on an earlier one.
     """
-    steps = _from(job, slug)
-    return tuple(s.choice.slug for s in steps if s.choice and s.choice.slug in job.answers)
+    steps = job.procedure.steps[job.procedure.places[slug] :] if job.procedure else ()
+    asked = (step.choice.slug for step in steps if step.choice)
+    return tuple(dict.fromkeys(choice for choice in asked if choice in job.answers))
 
 
 def undone_holds(job: Job, slug: str) -> tuple[Step, ...]:

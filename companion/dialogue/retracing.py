@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.retraced import answered, behind, spoken_name, undone_choices
 from companion.dialogue.session import ConfirmBack
-from companion.dialogue.walking import announce, enter, reopen_from
+from companion.dialogue.walking import announce, enter, may_not_leave, reopen_from, withdraw
 
 if TYPE_CHECKING:
     from companion.dialogue.outcome import Turn
@@ -28,8 +28,7 @@ def go_to(turn: Turn, slug: str) -> None:
     elif slug == job.step:
         announce(turn)
     elif any(step.slug == slug for step in behind(job)):
-        turn.remember(pending=ConfirmBack(slug))
-        ask_now(turn)
+        _ask_back(turn, slug)
     elif procedure.places.get(slug, -1) > procedure.places[job.step]:
         turn.tell("step.go-to-ahead", say=current.say)
     else:
@@ -39,13 +38,13 @@ def go_to(turn: Turn, slug: str) -> None:
 def go_back_to(turn: Turn, slug: str) -> None:
     """Go back to a step: what was answered from there on is asked again, holds are met again."""
     step = turn.job.find(slug)
-    if step is None:
+    if step is None or may_not_leave(turn.job, step):
         return
     turn.remember(changed="")
     choices, holders = undone_choices(turn.job, slug), _choosers(turn)
     reopen_from(turn, step)
     for choice in reversed(choices):
-        turn.log("choice-withdrawn", step=holders[choice], choice=choice)
+        withdraw(turn, holders[choice], choice)
     enter(turn, slug)
 
 
@@ -79,5 +78,14 @@ def change_answer(turn: Turn, choice: str) -> None:
     elif wanted not in mine:
         turn.tell("answers.none-on", name=spoken_name(wanted))
     else:
-        turn.remember(pending=ConfirmBack(holders[wanted]))
-        ask_now(turn)
+        _ask_back(turn, holders[wanted])
+
+
+def _ask_back(turn: Turn, slug: str) -> None:
+    """Ask whether to go back, where that may be."""
+    target = turn.job.find(slug)
+    if target is None or may_not_leave(turn.job, target):
+        turn.tell("step.go-to-locked")
+        return
+    turn.remember(pending=ConfirmBack(slug))
+    ask_now(turn)

@@ -102,4 +102,5 @@ def licence_answer(turn: Turn, choice: str, option: str) -> None:
         key = "noted-canada" if option in provinces() else "noted"
         turn.tell(f"licence.{key}", region=name.title())
     enter(turn, turn.job.step)
-    turn.remember(changed=f"licence:{choice}")
+    if not turn.job.calling_off:  # where that answer led out, nothing leads on again
+        turn.remember(changed=f"licence:{choice}")

@@ -22,6 +22,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Protocol
 
 from companion.procedures.loader import load
+from companion.procedures.walking import is_under_lock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -94,6 +95,8 @@ class Job:
     dead: bool = False
     emergency: str = ""
     calling_off: bool = False
+    locked_out: bool = False  # the lock-out was begun, and first power (H5) not met since
+    half_done: bool = False  # and work that needs the circuit dead was begun under it
     touched: bool = False  # work on power or ductwork has begun: leaving needs more than words
     left: frozenset[str] = frozenset()  # what was affirmed while leaving it safe
     ended: str = ""
@@ -166,8 +169,15 @@ def _step_entered(job: Job, said: Mapping[str, Any]) -> Job:
         return entered
     proves_dead = step.hold is not None and step.hold.proves == "dead"
     licensed = step.line_voltage and job.answers.get("licensed") == "yes"
-    touched = job.touched or licensed or step.needs_dead or proves_dead
-    return replace(entered, dead=job.dead and not step.power, touched=touched)
+    measured_live = job.procedure is not None and job.procedure.kind == "fault" and bool(step.power)
+    touched = job.touched or licensed or step.needs_dead or proves_dead or measured_live
+    return replace(
+        entered,
+        dead=job.dead and not step.power,
+        locked_out=job.locked_out or is_under_lock(job.procedure, step),
+        half_done=job.half_done or step.needs_dead,
+        touched=touched,
+    )
 
 
 def _choice(job: Job, said: Mapping[str, Any]) -> Job:
@@ -269,10 +279,13 @@ def _hold_met(job: Job, said: Mapping[str, Any]) -> Job:
     progress = replace(job.holds[said["step"]], met=True)
     step = job.find(said["step"])
     proves_dead = bool(step and step.hold and step.hold.proves == "dead")
+    is_first_power = bool(step and step.hold and step.hold.number == "H5")
     return replace(
         job,
         holds={**job.holds, said["step"]: progress},
         dead=job.dead or proves_dead,
+        locked_out=job.locked_out and not is_first_power,
+        half_done=job.half_done and not is_first_power,
     )
 
 

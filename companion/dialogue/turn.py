@@ -82,6 +82,7 @@ ALL_CLEAR = Command(
 
 _YES, _NO = Command("yes"), Command("no")
 _OF_AN_ANSWER = frozenset({"why", "source", "in-metric"})
+_TAKEN = frozenset({"reading", "correction", "reading-confirmed", "hold-check", "choice"})
 _TALK_S = 0.8  # what is shorter and matches nothing was a noise
 _AMID_TALK_S = 1.5  # a breath between two sentences is shorter
 
@@ -193,10 +194,10 @@ def _hear(turn: Turn, event: Heard) -> None:
         case AskBetween(first=first, second=second):
             _ask_between(turn, first, second)
         case Accept(candidate=candidate):
-            slight = is_slight(candidate) and not event.typed
-            slight_ended_s = event.hearing.end_s if slight else None
-            turn.remember(unclear=0, unsure=(), slight_ended_s=slight_ended_s)
+            turn.remember(unclear=0, unsure=(), slight_ended_s=None)
             understand(turn, _fitting(turn, candidate, event.candidates))
+            if is_slight(candidate) and not event.typed and _TAKEN & {d.kind for d in turn.drafts}:
+                turn.remember(slight_ended_s=event.hearing.end_s)
 
 
 def _overhear(turn: Turn, hearing: Hearing, *, is_words: bool) -> None:

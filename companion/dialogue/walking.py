@@ -10,7 +10,7 @@ from companion.dialogue.holds import dead_hold, is_open, requests, stopped_by
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import ConfirmEnd, MissingInput
 from companion.language.phrasing import phrase
-from companion.procedures.walking import next_step, previous_step
+from companion.procedures.walking import is_under_lock, next_step, previous_step
 
 if TYPE_CHECKING:
     from companion.dialogue.outcome import Turn
@@ -103,11 +103,16 @@ def complete(turn: Turn, step: Step) -> None:
         turn.tell("reading.stops", name=stopped[1].name, otherwise=otherwise)
     elif step.caution and step.slug not in turn.job.cautions:
         say_caution(turn, step, "step.caution-first")
+    elif step.ends == "finished" and turn.job.locked_out:
+        turn.tell("job.finish-locked")
     elif step.ends == "finished" and turn.job.home:
         turn.log("step-done", step=step.slug)
         back_to_the_job(turn, "finished")
     elif step.ends == "finished":
         turn.remember(pending=ConfirmEnd("finish"))
+        ask_now(turn)
+    elif step.ends and turn.job.home and not faults.is_opened_up(turn.job):
+        turn.remember(pending=ConfirmEnd("search"))
         ask_now(turn)
     elif step.ends:
         turn.log("step-done", step=step.slug)
@@ -167,11 +172,37 @@ def go_back(turn: Turn) -> None:
     before = previous_step(job.procedure, job.step, job.answers) if job.procedure else None
     if before is None:
         turn.tell("step.back-none")
+    elif may_not_leave(job, before):
+        turn.tell("step.go-to-locked")
     else:
         if before.choice and before.choice.slug in job.answers:
-            turn.log("choice-withdrawn", step=before.slug, choice=before.choice.slug)
+            withdraw(turn, before.slug, before.choice.slug)
         reopen_from(turn, before)
         enter(turn, before.slug)
+
+
+def may_not_leave(job: Job, target: Step) -> bool:
+    """Return whether going to a step would leave work behind that was begun under the lock.
+
+    What is half wired is gone on with to first power, or the job is called off.
+    """
+    return job.half_done and not is_under_lock(job.procedure, target)
+
+
+def withdraw(turn: Turn, step: str, choice: str) -> None:
+    """Take an answer back; readings that were asked for because of it are struck with it."""
+    hanging = [
+        taken.id
+        for taken in turn.job.standing()
+        if (at := turn.job.find(taken.step))
+        and any(
+            request.point == taken.point and any(choice == name for name, _ in request.when.answers)
+            for request in at.readings
+        )
+    ]
+    turn.log("choice-withdrawn", step=step, choice=choice)
+    for number in hanging:
+        turn.log("struck", of=number)
 
 
 def reopen_from(turn: Turn, step: Step) -> None:

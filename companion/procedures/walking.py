@@ -96,6 +96,24 @@ def dead_hold(procedure: Procedure, answers: Answers) -> Step | None:
     )
 
 
+def is_under_lock(procedure: Procedure | None, step: Step) -> bool:
+    """Return whether a step is done with the power locked out, or on the way to that.
+
+    Work that needs it dead is, the proof is, and the steps that lead to the proof with nothing
+    live between.
+    """
+    if procedure is None or step.power:
+        return False
+    if step.needs_dead:
+        return True
+    for later in procedure.steps[procedure.places[step.slug] :]:
+        if later.power:
+            return False
+        if later.hold:
+            return later.hold.proves == "dead"
+    return False
+
+
 def walks(procedure: Procedure) -> Iterator[Walk]:
     """Yield every way through the procedure, by every combination of answers.
 

@@ -203,7 +203,7 @@ def answer(job: Job, waiting: Awaiting, chance: Random) -> str:  # noqa: C901, P
         case ConfirmReading() | ConfirmHeard() | ConfirmFault() | ConfirmBack():
             return chance.choice(["yes", "no"])
         case ConfirmEnd(what=what):
-            return "yes" if what == "finish" else "no"
+            return "no" if what == "call-it-off" else "yes"
         case MissingInput():
             return "never mind"
         case waits.Leaving(check="told"):

@@ -66,6 +66,7 @@ class Rules:
     emergency: bool = False
     leaving: bool = False
     ended: bool = False
+    half_done: bool = False  # work begun that needs dead, and first power not met since
     home: Rules | None = None  # the job as it was when a fault began to be looked for
 
     def turn(self, entries: Iterable[Entry]) -> None:
@@ -94,6 +95,7 @@ class Rules:
 
     def _step_entered(self, said: Any) -> None:  # noqa: ANN401 - JSON
         self.step = said["step"]
+        self.half_done |= self._find(self.step).needs_dead
         if self._find(self.step).power:  # any work with power on
             self.dead = False
 
@@ -182,6 +184,7 @@ class Rules:
 
     def _finished(self, _: Any) -> None:  # noqa: ANN401 - JSON
         assert self._find(self.step).ends == "finished", f"finished at {self.step}"
+        assert not self.half_done, "finished with work begun, and no first power since"
         self.ended = True
 
     # ------------------------------------------------------------ a fault that is looked for
@@ -189,6 +192,7 @@ class Rules:
     def _fault_begun(self, said: Any) -> None:  # noqa: ANN401 - JSON
         assert self.home is None, "a fault was looked for within another"
         assert not self.dead, "a fault was looked for while locked out"
+        assert not self.half_done, "a fault was looked for with work half done"
         self.home = replace(self)
         self.procedure = load(said["text"], said["procedure"], safety=False)
         self.step, self.holds, self.cautions = "", {}, set()
@@ -201,6 +205,7 @@ class Rules:
         assert said["how"] == "finished" or not opened_up, "left with the power off"
         if said["how"] == "finished":
             assert self._find(self.step).ends == "finished", f"ended at {self.step}"
+            assert not self.half_done, "a search ended with work begun, and no first power since"
         known = {k: v for k, v in self.answers.items() if k in ("licensed", "region")}
         self.procedure, self.step, self.holds = home.procedure, home.step, home.holds
         self.answers, self.cautions = {**home.answers, **known}, home.cautions
@@ -238,6 +243,7 @@ class Rules:
                 assert check.slug in hold.checks, f"{step.slug} met without its check {check.slug}"
         self._readings_in_order(step, hold)
         hold.met = True
+        self.half_done &= step.hold.number != "H5"
         self.dead |= step.hold.proves == "dead"
 
     def _readings_in_order(self, step: Step, hold: OpenHold) -> None:

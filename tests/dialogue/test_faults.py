@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from random import Random
 
 import pytest
-from moves import answer
+from moves import START, answer
 from talk import Talk, proved_dead
 
 from companion.dialogue.awaiting import Doing, StepReading, awaiting
+from companion.dialogue.events import Heard
 from companion.dialogue.session import ConfirmFault
 from companion.dialogue.state import fold
+from companion.ports import Alternative, Hearing
 from companion.procedures import faults, procedure
 
+LATER = START + timedelta(minutes=5)
 COMPLAINT = "it won't come on"
 FAULT = "indicator-off"
 
@@ -118,7 +122,7 @@ def test_a_jobs_own_reading_is_the_last_at_its_point_whatever_a_search_read() ->
 
 def test_locked_out_no_fault_is_looked_for() -> None:
     talk = proved_dead()
-    assert talk.say(COMPLAINT).startswith("You are locked out.")
+    assert talk.say(COMPLAINT).startswith("Not now: you are locked out")
     assert talk.loop.session.pending is None
     assert isinstance(awaiting(talk.job, talk.loop.session), Doing)
 
@@ -162,3 +166,89 @@ def test_after_power_was_off_in_a_search_nothing_counts_as_dead() -> None:
     talk = looking()
     to_its_end(talk)
     assert not talk.job.dead
+
+
+@pytest.mark.parametrize("line", ["the fuse is blown", "it won't come on"])
+def test_from_the_lock_out_until_first_power_is_met_no_fault_is_looked_for(line: str) -> None:
+    talk = proved_dead()
+    for said in ("done", "coil twenty", "done"):
+        assert "Not now:" in talk.say(line)
+        talk.say(said)
+    assert talk.job.step == "power"
+    assert not talk.job.dead
+    assert "Not now:" in talk.say(line)  # the lock may hang there still
+    talk.say("yes", "confirmed")
+    assert "Look for the fault:" in talk.say(line)
+
+
+def test_a_search_that_locked_out_is_not_left_but_by_its_end() -> None:
+    locked = 0
+    for seed in range(20):
+        talk = measuring()
+        talk.say("it runs all the time", "yes")
+        chance = Random(seed)  # noqa: S311 - it only picks answers
+        for _ in range(120):
+            if talk.job.home is None or talk.job.ended or talk.job.half_done:
+                break
+            talk.say(answer(talk.job, awaiting(talk.job, talk.loop.session), chance))
+        if not talk.job.half_done or talk.job.home is None:
+            continue
+        locked += 1
+        assert "You opened it up." in talk.say("back to the job")
+        for step in (each.slug for each in talk.job.procedure.steps if each.power):  # type: ignore[union-attr]
+            talk.say(f"go to {step.replace('-', ' ')}", "yes")
+            assert talk.job.locked_out, step
+    assert locked
+
+
+def at_a_left_safe_end() -> Talk:
+    """Return a talk whose search leads out, with nothing opened up."""
+    for seed in range(200):
+        talk, chance = looking(), Random(seed)  # noqa: S311 - it only picks answers
+        for _ in range(60):
+            step = talk.job.current
+            if talk.job.ended or talk.job.home is None or step is None or talk.job.locked_out:
+                break
+            if step.ends == "left safe":
+                return talk
+            if step.choice and step.choice.slug not in talk.job.answers:
+                talk.say(chance.choice(step.choice.options).names[0])
+            else:
+                talk.say(answer(talk.job, awaiting(talk.job, talk.loop.session), chance))
+    raise AssertionError("no way leads there")
+
+
+def test_a_left_safe_end_with_nothing_opened_asks_and_a_no_goes_back_to_the_job() -> None:
+    talk = at_a_left_safe_end()
+    assert "Call the whole job off?" in talk.say("done")
+    assert "Back to the job" in talk.say("no")
+    assert talk.job.step == "measure"
+    left = at_a_left_safe_end()
+    left.say("done", "yes")
+    assert left.job.calling_off
+
+
+def test_a_change_right_after_a_search_is_asked_about() -> None:
+    talk = looking()
+    to_the_first_reading(talk)
+    talk.say("back to the job")
+    assert talk.job.home is None
+    assert "from before" in said_by_voice(talk, "make it one eighteen")
+
+
+def to_the_first_reading(talk: Talk) -> None:
+    """Do what is asked until the search has read something."""
+    chance = Random(3)  # noqa: S311 - it only picks answers
+    for _ in range(60):
+        if any(each.detour for each in talk.job.readings):
+            return
+        talk.say(answer(talk.job, awaiting(talk.job, talk.loop.session), chance))
+    raise AssertionError("nothing was read")
+
+
+def said_by_voice(talk: Talk, words: str) -> str:
+    """Hear a sentence, which is less certain than a typed one."""
+    hearing = Hearing((Alternative(tuple(words.split()), 0.99, 0.0),), is_calibrated=True)
+    talk.said.clear()
+    talk.loop.happen(Heard(hearing, talk.loop.language.candidates(hearing), LATER))
+    return " ".join(talk.said)

@@ -26,17 +26,42 @@ def test_a_step_gone_through_is_gone_back_to_by_its_name_once_it_was_asked() -> 
     assert len(talk.job.standing()) == 3
 
 
-def test_what_going_back_undoes_is_said_and_happens() -> None:
+def powered() -> Talk:
+    """Return a talk behind first power."""
     talk = proved_dead()
+    talk.say("done", "coil twenty", "done", "yes", "confirmed")
+    assert talk.job.step == "static"
+    return talk
+
+
+def test_what_going_back_undoes_is_said_and_happens() -> None:
+    talk = powered()
     asked = talk.say("go back to the duct")
     assert asked.startswith("Back to duct? Answers asked again: duct. Hold points to meet again: ")
-    assert "locked out and proved dead" in asked
+    assert "locked out and proved dead, and first power" in asked
     talk.say("yes")
     assert talk.job.step == "duct"
     assert "duct" not in talk.job.answers
-    assert not talk.job.holds["lock"].met
-    assert not talk.job.dead
+    assert not any(talk.job.holds[slug].met for slug in ("lock", "power"))
     assert isinstance(awaiting(talk.job, talk.loop.session), OpenChoice)
+
+
+@pytest.mark.parametrize("words", ["go to measure", "change my answer", "go to the duct"])
+def test_with_work_begun_under_the_lock_nothing_leads_out_but_first_power(words: str) -> None:
+    talk = proved_dead()
+    assert talk.job.step == "wire"
+    assert talk.say(words).startswith("You are locked out, with work begun.")
+    assert talk.loop.session.pending is None
+    assert talk.job.step == "wire"
+    assert talk.say("go to lock").startswith("Back to lock?")
+
+
+def test_step_by_step_back_ends_at_the_lock_with_work_begun() -> None:
+    talk = proved_dead()
+    talk.say("go back")
+    assert talk.job.step == "lock"
+    assert talk.say("go back").startswith("You are locked out, with work begun.")
+    assert talk.job.step == "lock"
 
 
 def test_a_no_goes_on_where_it_was() -> None:
