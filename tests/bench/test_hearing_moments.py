@@ -226,3 +226,9 @@ def test_labels_tell_meanings_apart() -> None:
     assert label(at.interpret(("what's", "next"))[0]) == "commands.what-next"
     assert label(Value(None, "3/4")) == "readings.size-answer 3/4"
     assert label(Value(None, "yes")) == "commands.yes"
+
+
+def test_no_moment_follows_right_upon_what_was_said_before() -> None:
+    for each in moments().values():
+        assert each.session.slight_ended_s is None
+        assert each.session.talk_ended_s is None

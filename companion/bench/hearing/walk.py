@@ -6,7 +6,7 @@ back counts as heard to its end.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace, field
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -69,9 +69,13 @@ class Walk:
                 raise AssertionError(f"the walk does not leave {name_of(waiting, self.job)}")
 
     def keep(self, name: str) -> None:
-        """Keep this moment, unless one of that name is there."""
+        """Keep this moment, unless one of that name is there.
+
+        What was said before lies some time back: it is not what the next words follow upon.
+        """
         if name not in self.found:
-            self.found[name] = Moment(name, self.job, self.session, self.scope, self.expect)
+            session = replace(self.session, slight_ended_s=None, talk_ended_s=None)
+            self.found[name] = Moment(name, self.job, session, self.scope, self.expect)
 
     @property
     def now(self) -> datetime:
