@@ -8,6 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from companion import procedures
 from companion.dialogue.awaiting import (
     AllClear,
     Awaiting,
@@ -26,7 +27,6 @@ from companion.dialogue.between import between_choice
 from companion.dialogue.holds import requests
 from companion.dialogue.session import Between, ConfirmHeard, MissingInput
 from companion.ports import ChoiceVocabulary, Expectation, PointVocabulary, Scope
-from companion.procedures import faults
 from companion.sizing import sizings
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
 @cache
 def complaints() -> ChoiceVocabulary | None:
     """Return what is complained of where a fault can be looked for; None where none can."""
-    found = tuple((each.slug, each.names) for each in faults())
+    found = tuple(procedures.complaints().items())
     return ChoiceVocabulary("fault", found) if found else None
 
 

@@ -6,7 +6,7 @@ walk one. What is wrong with a file is told with its line and key (`BrokenProced
 
 from __future__ import annotations
 
-from companion.procedures.loader import faults, load, procedure, procedures, slugs
+from companion.procedures.loader import complaints, faults, load, procedure, procedures, slugs
 from companion.procedures.problems import BrokenProcedureError, Problem
 from companion.procedures.walking import (
     Walk,
@@ -23,6 +23,7 @@ __all__ = [
     "BrokenProcedureError",
     "Problem",
     "Walk",
+    "complaints",
     "dead_hold",
     "faults",
     "first_step",

@@ -163,9 +163,24 @@ def _procedure(table: Table, text: str) -> Procedure:
     )
 
 
+@cache
+def complaints() -> Mapping[str, tuple[str, ...]]:
+    """Return what is said of each fault that can be looked for, by its procedure's slug.
+
+    Only the heads of the files are read: a job begins without waiting for all procedures.
+    """
+    folder = files("companion.procedures").joinpath("data")
+    heads = {
+        slug: tomllib.loads(folder.joinpath(f"{slug}.toml").read_text("utf-8")) for slug in slugs()
+    }
+    return MappingProxyType(
+        {slug: tuple(head["names"]) for slug, head in heads.items() if head.get("kind") == "fault"}
+    )
+
+
 def faults() -> tuple[Procedure, ...]:
     """Return the packaged fault-finding procedures, by slug."""
-    return tuple(each for each in procedures().values() if each.kind == "fault")
+    return tuple(procedure(slug) for slug in complaints())
 
 
 def _points(table: Table) -> dict[str, TestPoint]:
