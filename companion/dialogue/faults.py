@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import ConfirmFault
 from companion.language.phrasing import listed
-from companion.procedures import faults, procedure
+from companion.procedures import complaints, procedure
 from companion.procedures.walking import first_step
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def find_fault(turn: Turn, slug: str) -> None:
     """Ask whether a fault is to be looked for; without a slug, tell which can be."""
     if not slug:
-        titles = tuple(each.title.lower() for each in faults())
+        titles = tuple(each.title.lower() for each in complaints().values())
         turn.tell("fault.which", titles=listed(titles, "or"))
     elif turn.job.procedure and turn.job.procedure.slug == slug:
         turn.tell("fault.itself")

@@ -32,7 +32,7 @@ from companion.dialogue.session import (
 )
 from companion.dialogue.values import spoken_reading
 from companion.language.phrasing import listed, phrase
-from companion.procedures import procedure
+from companion.procedures import complaints
 
 if TYPE_CHECKING:
     from companion.dialogue.awaiting import Awaiting
@@ -67,7 +67,7 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
         case ConfirmEnd():
             return phrase("job.call-off-ask")
         case ConfirmFault(slug=slug):
-            return phrase("fault.ask", title=procedure(slug).title)
+            return phrase("fault.ask", title=complaints()[slug].title)
         case ConfirmBack(step=slug):
             return back_words(job, slug)
         case MissingInput(ask=ask):

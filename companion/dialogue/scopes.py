@@ -85,7 +85,7 @@ def scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:
 @cache
 def complaints() -> ChoiceVocabulary | None:
     """Return what is complained of where a fault can be looked for; None where none can."""
-    found = tuple(procedures.complaints().items())
+    found = tuple((slug, each.names) for slug, each in procedures.complaints().items())
     return ChoiceVocabulary("fault", found) if found else None
 
 

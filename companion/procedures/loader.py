@@ -13,7 +13,7 @@ from decimal import Decimal
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from companion.errors import ProcedureError
 from companion.procedures.checking import check
@@ -163,18 +163,26 @@ def _procedure(table: Table, text: str) -> Procedure:
     )
 
 
-@cache
-def complaints() -> Mapping[str, tuple[str, ...]]:
-    """Return what is said of each fault that can be looked for, by its procedure's slug.
+class Complaint(NamedTuple):
+    """What is said of a fault that can be looked for: its procedure's title, and its names."""
 
-    Only the heads of the files are read: a job begins without waiting for all procedures.
+    title: str
+    names: tuple[str, ...]
+
+
+@cache
+def complaints() -> Mapping[str, Complaint]:
+    """Return the faults that can be looked for, by their procedures' slugs.
+
+    Only the heads of the files are read: nobody waits for all procedures in the middle of a talk.
     """
     folder = files("companion.procedures").joinpath("data")
     heads = {
         slug: tomllib.loads(folder.joinpath(f"{slug}.toml").read_text("utf-8")) for slug in slugs()
     }
+    found = {slug: head for slug, head in heads.items() if head.get("kind") == "fault"}
     return MappingProxyType(
-        {slug: tuple(head["names"]) for slug, head in heads.items() if head.get("kind") == "fault"}
+        {slug: Complaint(head["title"], tuple(head["names"])) for slug, head in found.items()}
     )
 
 
