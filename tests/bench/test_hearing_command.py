@@ -213,6 +213,13 @@ def test_unseen_leaves_out_what_the_weights_hang_on() -> None:
     assert {case.corpus for case in unseen} == {"own", "remarks", "generated"}
 
 
+def test_a_first_round_beyond_the_rounds_is_refused(
+    corpus: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["hearing", "--corpus", str(corpus), "--rounds", "2", "--first-round", "3"])
+    assert "--first-round is 3, of --rounds 2. Give as many" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("rounds", ["0", "-1", "two", "1.5"])
 def test_what_is_no_number_of_rounds_is_refused(
     corpus: Path, rounds: str, capsys: pytest.CaptureFixture[str]

@@ -53,6 +53,16 @@ def test_more_rounds_go_on_where_fewer_ended(talk: Case, count: int) -> None:
 
 
 @settings(deadline=None)  # the first call walks the whole job
+@given(remark, rounds, st.data())
+def test_the_rounds_before_the_first_wanted_are_left_out_with_what_is_addressed(
+    talk: Case, count: int, data: st.DataObject
+) -> None:
+    first = data.draw(st.integers(2, count))
+    found = in_rounds([ADDRESSED, talk], count, first)
+    assert found == in_rounds([talk], count)[first - 1 :]
+
+
+@settings(deadline=None)  # the first call walks the whole job
 @given(remark, st.integers(1, 20))
 def test_one_in_two_is_softer(talk: Case, pairs: int) -> None:
     found = [each.gain_db for each in in_rounds([talk], 2 * pairs)]

@@ -85,6 +85,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="hear what is not addressed so many times, each at another moment and in another "
         "stretch of noise, half of them softer, one in four while standing by (default: 1)",
     )
+    add(
+        "--first-round",
+        type=_rounds,
+        default=1,
+        metavar="N",
+        help="of those rounds, leave out the ones before this: to measure on rounds that nothing "
+        "was changed upon (default: 1)",
+    )
     add("--seed", type=int, default=1, help="which sentences are generated")
     add(
         "--hold-out",
@@ -167,7 +175,12 @@ def _cases(options: argparse.Namespace) -> list[Case]:
         found += some([case for case in cases if _is_wanted(case, options)], options.most)
     if not found:
         raise InputError("The corpora hold no sentence", "Give another --corpus or --count.")
-    return in_rounds(found, options.rounds)
+    if options.first_round > options.rounds:
+        raise InputError(
+            f"--first-round is {options.first_round}, of --rounds {options.rounds}",
+            "Give as many --rounds, or more.",
+        )
+    return in_rounds(found, options.rounds, options.first_round)
 
 
 def _is_wanted(case: Case, options: argparse.Namespace) -> bool:
@@ -189,6 +202,7 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
         "most": options.most,
         "unseen": options.unseen,
         "rounds": options.rounds,
+        "first_round": options.first_round,
         "seed": options.seed,
         "version": version("companion"),
     }

@@ -31,18 +31,21 @@ _PAIR = 2  # rounds, of which one is softer
 _AT_HOLD_OR_STEP = (".check-", ".right-", ".confirm", ".doing")
 
 
-def in_rounds(cases: Iterable[Case], rounds: int) -> list[Case]:
+def in_rounds(cases: Iterable[Case], rounds: int, first: int = 1) -> list[Case]:
     """Return the cases, each that is not addressed in so many rounds.
 
     Args:
         cases: of any corpora.
         rounds: how many; with 1, the cases are as they were.
+        first: the rounds before this one are left out, and with them, where it is above 1, all
+            that is addressed, which has no rounds.
     """
     if rounds == 1:
         return list(cases)
-    return [
+    found = [
         each for case in cases for each in ([case] if case.addressed else _rounds(case, rounds))
     ]
+    return [case for case in found if first == 1 or (not case.addressed and case.round >= first)]
 
 
 def _rounds(case: Case, rounds: int) -> Iterator[Case]:
