@@ -12,10 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.dialogue import leaving, meant
 from companion.errors import InputError, ProcedureError
 from companion.procedures import (
     BrokenProcedureError,
     Problem,
+    findings_in,
     load,
     procedure,
     procedures,
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from companion.procedures.model import Procedure
+    from companion.procedures.positions import KeyPath
 
 FOLDER = "COMPANION_PROCEDURES"
 ENDING = ".toml"
@@ -79,7 +82,30 @@ def read(path: Path) -> Procedure:
         text = path.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as problem:
         raise InputError(f"{path} cannot be read", "Give a procedure's file or slug.") from problem
-    return load(text, str(path), sizings=sizings())
+    return checked(text, str(path))
+
+
+def checked(text: str, where: str) -> Procedure:
+    """Return the procedure that a text holds, held to every rule that there is.
+
+    Beyond what its file tells, the dialogue takes it: whether 'call it off' leads out of every
+    step, and whether what it listens for means one thing.
+
+    Raises:
+        BrokenProcedureError: it breaks a rule.
+    """
+    made = load(text, where, sizings=sizings())
+    findings = findings_in(text, where)
+    for unclear in meant.unclear(made):
+        rule = meant.ONE_MEANING
+        findings.add(unclear.path, unclear.found, rule.mend, rule.slug)
+    findings.raise_if_any()  # a second meaning of the words on the way out is told by its name
+    for held in filter(None, leaving.held(made)):
+        place: KeyPath = ("steps", made.places[held.step])
+        rule = leaving.WAY_OUT
+        findings.add(place, held.found, rule.mend, rule.slug, held.way)
+    findings.raise_if_any()
+    return made
 
 
 def named(name: str, own: Path | None = None) -> Procedure:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from companion.procedure_shelf import Shelved
     from companion.procedures.model import Procedure, ReadingRequest, Step
     from companion.procedures.problems import Problem
+    from companion.procedures.rules import Stated
 
 DESCRIPTION = """\
 The kinds of work that it can lead you through: those that come with it, and your shop's own.
@@ -199,11 +200,13 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.rules:
         print("\n\n".join(_rules()))
         return 0
-    reports = [_report(name) for name in arguments.names or _all_names()]
+    reports = []
+    for name in arguments.names or _all_names():
+        reports.append(_report(name))
+        if not arguments.json:
+            print("\n".join(_reported(reports[-1])), flush=True)
     if arguments.json:
         print(json.dumps(reports, indent=2))
-    else:
-        print("\n".join(line for report in reports for line in _reported(report)))
     return ProcedureError.exit_code if any(report["problems"] for report in reports) else 0
 
 
@@ -215,23 +218,31 @@ def _all_names() -> list[str]:
 
 
 def _rules() -> Iterator[str]:
-    from companion.procedures.before import ORDER_RULES
-    from companion.procedures.rules import RULES
-    from companion.procedures.speech import SPEECH_RULES
-
-    for rule in (*RULES, *ORDER_RULES, *SPEECH_RULES):
+    for rule in _all_rules():
         yield f"{rule.slug}\n{_inset(rule.says)}\n{_inset(f'Why: {rule.reason}')}\n" + _inset(
             f"From: {rule.source}"
         )
 
 
+def _all_rules() -> tuple[Stated, ...]:
+    from companion.dialogue.leaving import WAY_OUT
+    from companion.dialogue.meant import ONE_MEANING
+    from companion.procedures.before import ORDER_RULES
+    from companion.procedures.rules import RULES
+    from companion.procedures.speech import SPEECH_RULES
+
+    return (*RULES, WAY_OUT, *ORDER_RULES, *SPEECH_RULES, ONE_MEANING)
+
+
 def _report(name: str) -> dict[str, Any]:
-    from companion.procedure_shelf import named
-    from companion.procedures import BrokenProcedureError
+    from companion.procedure_shelf import checked, named
+    from companion.procedures import BrokenProcedureError, slugs
     from companion.procedures.outline import figures
 
     try:
         made = named(name)
+        if name in slugs():  # one that comes with it is held to the rest of the rules only here
+            made = checked(made.text, made.slug)
     except BrokenProcedureError as problem:
         return {"name": name, "problems": [_problem(each) for each in problem.problems]}
     found = figures(made)
@@ -252,10 +263,9 @@ def _problem(each: Problem) -> dict[str, Any]:
 
 def _reported(report: dict[str, Any]) -> Iterator[str]:
     if not report["problems"]:
-        from companion.procedures.rules import RULES
-
         ways = f"{report['ways']} way{'s' if report['ways'] != 1 else ''}"
-        yield f"{report['name']}: {report['steps']} steps, {ways}, {len(RULES)} safety rules: holds"
+        rules = f"{len(_all_rules())} rules"
+        yield f"{report['name']}: {report['steps']} steps, {ways}, {rules}: holds"
         return
     count = len(report["problems"])
     yield f"{report['name']}: {count} problem{'s' if count != 1 else ''}"

@@ -165,7 +165,9 @@ def _points(job: Job, waits: Awaiting | None = None) -> tuple[PointVocabulary, .
         return ()
     awaited = _awaited_point(job, step, waits)
     slugs = dict.fromkeys(request.point for request in requests(job, step))
-    return tuple(_vocabulary(job.procedure.points[slug], awaited=slug == awaited) for slug in slugs)
+    return tuple(
+        vocabulary_of(job.procedure.points[slug], awaited=slug == awaited) for slug in slugs
+    )
 
 
 def _awaited_point(job: Job, step: Step, waits: Awaiting | None) -> str:
@@ -175,13 +177,14 @@ def _awaited_point(job: Job, step: Step, waits: Awaiting | None) -> str:
     return missing[0].point if missing and step.hold is None else ""
 
 
-def _vocabulary(point: TestPoint, *, awaited: bool) -> PointVocabulary:
+def vocabulary_of(point: TestPoint, *, awaited: bool = False) -> PointVocabulary:
+    """Return how a test point is named and measured, for the language."""
     return PointVocabulary(point.slug, point.names, point.unit, point.others, awaited)
 
 
 def named_scopes(procedure: Procedure) -> dict[str, Scope]:
     """Return the scopes that recordings can be heard in, by name, for a procedure's test points."""
-    points = tuple(_vocabulary(point, awaited=False) for point in procedure.points.values())
+    points = tuple(vocabulary_of(point) for point in procedure.points.values())
     steps, choices = _named(procedure)
     return {
         "steps": Scope("steps", questions=False),

@@ -6,7 +6,15 @@ walk one. What is wrong with a file is told with its line and key (`BrokenProced
 
 from __future__ import annotations
 
-from companion.procedures.loader import complaints, faults, load, procedure, procedures, slugs
+from companion.procedures.loader import (
+    complaints,
+    faults,
+    findings_in,
+    load,
+    procedure,
+    procedures,
+    slugs,
+)
 from companion.procedures.problems import BrokenProcedureError, Problem
 from companion.procedures.walking import (
     Walk,
@@ -26,6 +34,7 @@ __all__ = [
     "complaints",
     "dead_hold",
     "faults",
+    "findings_in",
     "first_step",
     "is_deferred",
     "load",

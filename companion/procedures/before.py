@@ -1,25 +1,34 @@
-"""What must have been asked or read before something hangs on it, on every way.
+"""What must have been asked or read before something hangs on it, on every way, and what only once.
 
 A condition on a choice that a way never asked holds nowhere on that way: what it guards is left out
 without a word. That is meant where the choice is asked under a condition of its own that does not
 hold there (nobody asks for the fan's feed where there is no fan). It is a mistake where the asking
 step was jumped over, or was left to the licensed trade. Not so where a fault is looked for: there
 what is found ends the asking, and each finding is a step that only its own answer leads to.
+
+A reading that nothing can have changed is not asked for again: work with the circuit dead, a cut
+and first power change things. Proving dead reads its known source twice on purpose.
 """
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
-from companion.procedures.rules import Stated
-from companion.procedures.walking import ASKED_BY_DIALOGUE, index_of
+from companion.procedures.rules import Stated, proves_dead
+from companion.procedures.walking import ASKED_BY_DIALOGUE, index_of, is_deferred
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from companion.procedures.model import Procedure, ReadingRequest, Step, When
+    from companion.procedures.needs import Needs
     from companion.procedures.positions import KeyPath
+    from companion.procedures.rules import Passing
+
+Taken: TypeAlias = "tuple[str, str]"  # a test point and the phase that it was read in
 
 ASK_FIRST = Stated(
     "ask-first",
@@ -35,24 +44,121 @@ READ_FIRST = Stated(
     "common practice, no source",
     "Read it before, on every way on which the limit applies",
 )
-ORDER_RULES = (ASK_FIRST, READ_FIRST)
+READ_ONCE = Stated(
+    "read-once",
+    "A test point is read once in each phase, on every way; again only after work on the dead "
+    "circuit, a cut or first power.",
+    "What nothing has changed reads the same, and of two values one is doubted for nothing.",
+    "common practice, no source",
+    "Drop one of the two, give it another phase, or read it after the work",
+)
+INPUTS_FIRST = Stated(
+    "inputs-first",
+    "What a sizing works with and the procedure reads is read before it works it out; the rest it "
+    "can ask for aloud.",
+    "Asked for aloud and then read, the same figure is given twice, and the two may differ.",
+    "common practice, no source",
+    "Work it out after the step that reads it",
+)
+ORDER_RULES = (ASK_FIRST, READ_FIRST, READ_ONCE, INPUTS_FIRST)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a way has read and was asked for, of what something later hangs on.
+
+    Attributes:
+        read: test points that a limit or a sizing hangs on.
+        taken: readings since something was last worked on, of those asked for in several places.
+        aloud: each test point that a sizing asked for aloud since it was not read, and the sizing.
+    """
+
+    read: frozenset[str] = frozenset()
+    taken: frozenset[Taken] = frozenset()
+    aloud: frozenset[tuple[str, str]] = frozenset()
 
 
 class Before:
-    """Where a procedure asks what, and which test points its limits hang on."""
+    """Where a procedure asks what, and which test points its limits and sizings hang on."""
 
-    def __init__(self, procedure: Procedure) -> None:
+    def __init__(self, procedure: Procedure, needs: Needs) -> None:
         self._procedure = procedure
+        self._needs = needs
         self._asking: dict[str, list[int]] = {}
         for index, step in enumerate(procedure.steps):
             if step.choice:
                 self._asking.setdefault(step.choice.slug, []).append(index)
 
     @cached_property
-    def bases(self) -> frozenset[str]:
-        """The test points that some limit hangs on."""
+    def _bases(self) -> frozenset[str]:
+        """The test points that some limit or sizing hangs on."""
         requests = (each for step in self._procedure.steps for each in step.readings)
-        return frozenset(base for request in requests for _, base in bases(request))
+        of_limits = {base for request in requests for _, base in bases(request)}
+        sizings = (self._needs.get(step.works_out) for step in self._procedure.steps)
+        inputs = (each for sizing in sizings if sizing for each in sizing.inputs)
+        return frozenset(of_limits.union(*(each.from_log for each in inputs)))
+
+    @cached_property
+    def _several(self) -> frozenset[Taken]:
+        """What is asked for in more than one place."""
+        count = Counter(
+            (each.point, each.phase)
+            for step in self._procedure.steps
+            if not proves_dead(step)
+            for each in step.readings
+        )
+        return frozenset(taken for taken, places in count.items() if places > 1)
+
+    @cached_property
+    def _requested(self) -> frozenset[str]:
+        return frozenset(each.point for step in self._procedure.steps for each in step.readings)
+
+    def asked_aloud(self, step: Step, known: Known) -> Known:
+        """Return what is known once a step is entered: what its sizing had to ask for aloud.
+
+        Args:
+            step: the step; its sizing is worked out before anything of it is read.
+            known: before it.
+        """
+        sizing = self._needs.get(step.works_out)
+        if sizing is None:
+            return known
+        had = {each.name: "" for each in sizing.inputs if known.read & {*each.from_log}}
+        asked = {
+            (point, step.works_out)
+            for each in sizing.inputs
+            if each.name not in had and not each.default and each.needed(had)
+            for point in each.from_log
+            if point in self._requested
+        }
+        return replace(known, aloud=known.aloud | asked)
+
+    def taken_before(self, request: ReadingRequest, known: Known) -> tuple[Stated, str] | None:
+        """Return the rule that a reading breaks by being asked for now, and how; None for none."""
+        if (request.point, request.phase) in known.taken:
+            return READ_ONCE, f"'{request.point}' was read before, and nothing changed it since"
+        sizing = next((by for point, by in sorted(known.aloud) if point == request.point), "")
+        if sizing and request.point not in known.read:
+            return INPUTS_FIRST, f"'{request.point}' was asked for before, to work out '{sizing}'"
+        return None
+
+    def having(self, request: ReadingRequest, known: Known) -> Known:
+        """Return what is known once a reading was taken."""
+        point, taken = request.point, (request.point, request.phase)
+        return replace(
+            known,
+            read=known.read | ({point} & self._bases),
+            taken=known.taken | ({taken} & self._several),
+        )
+
+    @staticmethod
+    def worked_on(passing: Passing, known: Known) -> Known:
+        """Return what is still known after a step: what was worked on may read otherwise."""
+        step = passing.step
+        works = step.needs_dead or step.cuts or step.power == "on"
+        if works and not is_deferred(step, passing.answers):
+            return replace(known, taken=frozenset())
+        return known
 
     def matters(self, named: frozenset[str]) -> frozenset[str]:
         """Return choices with those that decide whether they are asked, and so on back."""

@@ -6,11 +6,12 @@ file (types, keys, spoken length) is the loader's; these look at a procedure tha
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion.procedures.paths import check_paths
 from companion.procedures.walking import ASKED_BY_DIALOGUE, LICENSED
-from companion.quantities import UNITS
+from companion.quantities import UNITS, convert
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
         TestPoint,
         When,
     )
+    from companion.procedures.needs import NeededInput, Needs, ValidRange
     from companion.procedures.positions import KeyPath
     from companion.procedures.problems import Findings
     from companion.procedures.rules import Rule
@@ -33,7 +35,7 @@ Offered = dict[str, set[str]]  # choice slug: the options it offers
 def check(
     procedure: Procedure,
     findings: Findings,
-    sizings: Collection[str] | None = None,
+    sizings: Needs | None = None,
     rules: Sequence[Rule] = (),
 ) -> None:
     """Note everything that does not hold together.
@@ -41,7 +43,7 @@ def check(
     Args:
         procedure: a procedure whose file has the right shape.
         findings: where to note.
-        sizings: the slugs that `works_out` may name; None leaves that unchecked.
+        sizings: what `works_out` may name, by slug; None leaves that unchecked.
         rules: the safety rules that every way is held to.
     """
     for slug, point in procedure.points.items():
@@ -58,7 +60,7 @@ def check(
     if sizings is not None:
         _check_sizings(procedure, findings, sizings)
     if not findings:
-        check_paths(procedure, findings, rules)
+        check_paths(procedure, findings, rules, sizings or {})
 
 
 def _either(words: Collection[str]) -> str:
@@ -277,8 +279,41 @@ def _check_when(path: KeyPath, when: When, offered: Offered, findings: Findings)
                 findings.add((*path, choice), found, f"It offers: {_either(known)}")
 
 
-def _check_sizings(procedure: Procedure, findings: Findings, sizings: Collection[str]) -> None:
+def _check_sizings(procedure: Procedure, findings: Findings, sizings: Needs) -> None:
+    """Each sizing exists, and each of its inputs can be had: read, asked for aloud or assumed."""
     for index, step in enumerate(procedure.steps):
-        if step.works_out and step.works_out not in sizings:
+        sizing = sizings.get(step.works_out)
+        if step.works_out and sizing is None:
             found = f"unknown sizing '{step.works_out}'"
             findings.add(("steps", index, "works_out"), found, f"Sizings: {_either(sizings)}")
+        for each in sizing.inputs if sizing else ():
+            points = [procedure.points[slug] for slug in each.from_log if slug in procedure.points]
+            for point in points:
+                _check_fits(point, each, step.works_out, findings)
+            if not (points or each.ask or each.default) and each.needed({}):
+                found = f"nothing gives '{each.name}', which '{step.works_out}' works with"
+                allowed = f"Read one of: {_either(each.from_log)}"
+                findings.add(("steps", index, "works_out"), found, allowed)
+
+
+def _check_fits(point: TestPoint, wanted: NeededInput, sizing: str, findings: Findings) -> None:
+    """Some value that is plausible at the test point is one that the sizing holds for."""
+    if point.unit not in UNITS or not wanted.ranges:
+        return
+    path: KeyPath = ("points", point.slug)
+    alike = [
+        each for each in wanted.ranges if UNITS[each.unit].dimension == UNITS[point.unit].dimension
+    ]
+    if not alike:
+        units = _either([each.unit for each in wanted.ranges])
+        found = f"'{point.unit}' is no unit of '{wanted.name}', which '{sizing}' takes from it"
+        findings.add((*path, "unit"), found, f"Units: {units}, or another slug for the point")
+    elif not any(_overlaps(point, each) for each in alike):
+        valid = ", ".join(f"{each.low} to {each.high} {each.unit}" for each in alike)
+        found = f"nothing of {point.low} to {point.high} {point.unit} is what '{sizing}' holds for"
+        findings.add((*path, "low"), found, f"It holds for {valid}")
+
+
+def _overlaps(point: TestPoint, valid: ValidRange) -> bool:
+    low, high = (convert(end, point.unit, valid.unit) for end in (point.low, point.high))
+    return low <= Decimal(valid.high) and high >= Decimal(valid.low)

@@ -36,7 +36,9 @@ from companion.procedures.speech import check_speech
 from companion.procedures.tables import Table
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Mapping
+
+    from companion.procedures.needs import Needs
 
 KINDS = ("work", "fault")
 PHASES = ("as found", "as left")
@@ -67,15 +69,13 @@ _CHECK_KEYS = ("slug", "ask", "if_no", "when", "last")
 _LINE_IN_MESSAGE = re.compile(r" \(at line (\d+), column \d+\)")
 
 
-def load(
-    text: str, where: str, *, sizings: Collection[str] | None = None, safety: bool = True
-) -> Procedure:
+def load(text: str, where: str, *, sizings: Needs | None = None, safety: bool = True) -> Procedure:
     """Return the procedure that a file's text holds.
 
     Args:
         text: the file's text, TOML.
         where: the file as the author knows it, for messages.
-        sizings: the slugs that `works_out` may name; None leaves that unchecked.
+        sizings: what `works_out` may name, by slug; None leaves that unchecked.
         safety: hold it to the rules of safety and speech. Not so a text that a job keeps: it was
             held to those of its day, and an old job must read the same after an update.
 
@@ -97,6 +97,16 @@ def load(
         check_speech(procedure, findings)
     findings.raise_if_any()
     return procedure
+
+
+def findings_in(text: str, where: str) -> Findings:
+    """Return findings on a file with nothing noted yet, for who looks at more than `load` does.
+
+    Args:
+        text: the file's text, one that `load` has read.
+        where: the file as the author knows it.
+    """
+    return Findings(where, whole(_toml(text, where), text, where).places)
 
 
 @cache

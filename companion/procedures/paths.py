@@ -7,14 +7,23 @@ steps and not to its ways.
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.procedures.before import ASK_FIRST, READ_FIRST, Before, asks_of, bases
-from companion.procedures.rules import NO_FACTS, Facts, Passing, after
+from companion.procedures.before import (
+    ASK_FIRST,
+    READ_FIRST,
+    Before,
+    Known,
+    asks_of,
+    bases,
+)
+from companion.procedures.rules import NO_FACTS, Facts, Passing, after, proves_dead
 from companion.procedures.walking import (
     ASKED_BY_DIALOGUE,
     LICENSED,
+    Walk,
     branches,
     first_step,
     index_of,
@@ -26,17 +35,48 @@ from companion.procedures.walking import (
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from companion.procedures.model import Procedure, Step, When
+    from companion.procedures.model import Procedure, ReadingRequest, Step, When
+    from companion.procedures.needs import Needs
     from companion.procedures.positions import KeyPath
     from companion.procedures.problems import Findings
     from companion.procedures.rules import Rule, Stated
 
-    State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts, frozenset[str]]
+    State: TypeAlias = tuple[str, frozenset[tuple[str, str]], Facts, Known]
 
 
-def check_paths(procedure: Procedure, findings: Findings, rules: Sequence[Rule]) -> None:
+def check_paths(
+    procedure: Procedure, findings: Findings, rules: Sequence[Rule], needs: Needs
+) -> None:
     """Note steps that no way reaches, ways that do not end, and rules that a way breaks."""
-    _Exploration(procedure, findings, rules).run()
+    _Exploration(procedure, findings, rules, needs).run()
+
+
+def ways_to(procedure: Procedure) -> Iterator[Walk]:
+    """Yield, for each step that a way reaches, a shortest way to it: that step is its last.
+
+    Its answers are those given before the step; those that no later step hangs on tell one way
+    from another no more, so a long procedure does not take long.
+    """
+    matters = matters_from(procedure)
+    start = first_step(procedure, {})
+    waiting = deque([Walk({}, (start,))] if start else [])
+    seen: set[tuple[str, frozenset[tuple[str, str]]]] = set()
+    reached: set[str] = set()
+    while waiting:
+        walk = waiting.popleft()
+        step = walk.steps[-1]
+        here = matters[index_of(procedure, step.slug) or 0]
+        state = step.slug, frozenset(each for each in walk.answers.items() if each[0] in here)
+        if state in seen:
+            continue
+        seen.add(state)
+        if step.slug not in reached:
+            reached.add(step.slug)
+            yield walk
+        for given in branches(procedure, step, walk.answers):
+            following = next_step(procedure, step.slug, given)
+            if following:
+                waiting.append(Walk(given, (*walk.steps, following)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +86,19 @@ class _Reached:
     step: Step
     answers: Mapping[str, str]
     facts: Facts
-    read: frozenset[str] = frozenset()  # test points that a later limit hangs on
+    known: Known
 
 
 class _Exploration:
     """Every state once; what is noted about a step is noted once."""
 
-    def __init__(self, procedure: Procedure, findings: Findings, rules: Sequence[Rule]) -> None:
+    def __init__(
+        self, procedure: Procedure, findings: Findings, rules: Sequence[Rule], needs: Needs
+    ) -> None:
         self._rules = rules
         self._procedure = procedure
         self._findings = findings
-        self._before = Before(procedure)
+        self._before = Before(procedure, needs)
         self._matters = tuple(map(self._before.matters, matters_from(procedure)))
         self._seen: set[State] = set()
         self._noted: set[tuple[str, str]] = set()
@@ -64,7 +106,7 @@ class _Exploration:
 
     def run(self) -> None:
         start = first_step(self._procedure, {})
-        waiting = [_Reached(start, {}, NO_FACTS)] if start else []
+        waiting = [_Reached(start, {}, NO_FACTS, Known())] if start else []
         while waiting:
             reached = waiting.pop()
             state = self._state(reached)
@@ -77,22 +119,22 @@ class _Exploration:
         step, answers = reached.step, reached.answers
         self._reached.add(step.slug)
         self._note_asked_twice(step, answers)
-        for known in branches(self._procedure, step, answers):
-            passing = Passing(self._procedure, step, reached.facts, known)
+        for given in branches(self._procedure, step, answers):
+            passing = Passing(self._procedure, step, reached.facts, given)
             self._note_broken(passing)
-            read = self._read(passing, reached.read)
-            following = next_step(self._procedure, step.slug, known)
+            known = self._read(passing, reached.known)
+            following = next_step(self._procedure, step.slug, given)
             if following:
-                self._note_licence_unknown(step, following, known)
-                self._note_unasked_between(step, following, known)
-                yield _Reached(following, known, after(passing), read)
+                self._note_licence_unknown(step, following, given)
+                self._note_unasked_between(step, following, given)
+                yield _Reached(following, given, after(passing), known)
             elif not step.ends:
-                self._note_no_end(step, known)
+                self._note_no_end(step, given)
 
     def _state(self, reached: _Reached) -> State:
         matters = self._matters[index_of(self._procedure, reached.step.slug) or 0]
         answers = frozenset(item for item in reached.answers.items() if item[0] in matters)
-        return reached.step.slug, answers, reached.facts, reached.read
+        return reached.step.slug, answers, reached.facts, reached.known
 
     def _note_broken(self, passing: Passing) -> None:
         if is_deferred(passing.step, passing.answers):
@@ -106,22 +148,33 @@ class _Exploration:
                     ("steps", index), found, rule.mend, rule.slug, _way(passing.answers)
                 )
 
-    def _read(self, passing: Passing, read: frozenset[str]) -> frozenset[str]:
-        """Note conditions and limits that hang on nothing; return what is read after the step."""
-        if not self._rules or is_deferred(passing.step, passing.answers):
-            return read
-        for path, when in asks_of(passing.step):
-            self._note_unasked(passing.step, path, when, passing.answers)
-        for number, request in enumerate(passing.step.readings):
-            if not request.when.holds(passing.answers):
-                continue
-            for key, base in bases(request):
-                if base not in read:
-                    path = ("readings", number, "limit", key)
-                    found = f"'{base}' is not read before on this way"
-                    self._note_on_way(passing.step, path, found, READ_FIRST, passing.answers)
-            read |= {request.point} & self._before.bases
-        return read
+    def _read(self, passing: Passing, known: Known) -> Known:
+        """Note what hangs on nothing and what is asked for twice; return what is known after."""
+        step = passing.step
+        if not self._rules or is_deferred(step, passing.answers):
+            return known
+        known = self._before.asked_aloud(step, known)
+        for path, when in asks_of(step):
+            self._note_unasked(step, path, when, passing.answers)
+        for number, request in enumerate(step.readings):
+            if request.when.holds(passing.answers):
+                self._note_reading(passing, number, request, known)
+                known = self._before.having(request, known)
+        return self._before.worked_on(passing, known)
+
+    def _note_reading(
+        self, passing: Passing, number: int, request: ReadingRequest, known: Known
+    ) -> None:
+        for key, base in bases(request):
+            if base not in known.read:
+                path = ("readings", number, "limit", key)
+                found = f"'{base}' is not read before on this way"
+                self._note_on_way(passing.step, path, found, READ_FIRST, passing.answers)
+        twice = self._before.taken_before(request, known)
+        if twice and not proves_dead(passing.step):
+            rule, found = twice
+            at: KeyPath = ("readings", number, "point")
+            self._note_on_way(passing.step, at, found, rule, passing.answers)
 
     def _note_unasked_between(
         self, step: Step, following: Step, answers: Mapping[str, str]

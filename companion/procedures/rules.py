@@ -1,8 +1,9 @@
 """The safety rules that every way through a procedure keeps, each with its reason and source.
 
 `after` says what a step makes safe or undoes; a rule looks at a step with what was safe before it.
-`ways` walks every way and asks them all. What a rule can't see, it says: 'call it off' leads to
-'left safe' from every step by the dialogue itself, and a resumed job proves dead again.
+`paths` walks every way and asks them all. What the dialogue makes of a procedure no rule here can
+see: that 'call it off' leads out of every step, `dialogue/leaving.py` looks at; that a resumed job
+proves dead again, its tests.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ NO_FACTS: Facts = frozenset()
 # What a way has made safe so far.
 SUITABLE, DEAD, BEHIND, COLD = "suitable", "dead", "behind", "cold"
 OPENED, POWERED, ACCEPTED, INTERLOCK = "opened", "powered", "accepted", "interlock"
+MEASURED = "measured"  # something was held to a limit since first power was last met
 _MADE_BY_HOLD = {"H1": SUITABLE, "H3": BEHIND, "H4": COLD, "H6": ACCEPTED, "H7": INTERLOCK}
 
 LINE_VOLTAGE_V = 60  # above it nothing is low voltage (NFPA 70 article 725, from memory)
@@ -82,19 +84,26 @@ class Rule(Stated):
     broken: Callable[[Passing], str]
 
 
+def proves_dead(step: Step) -> bool:
+    """Return whether a step is the hold point at which the circuit is proved dead."""
+    return step.hold is not None and step.hold.proves == "dead"
+
+
 def after(passing: Passing) -> Facts:
     """Return what is safe after a step."""
     step, facts = passing.step, passing.facts
     if is_deferred(step, passing.answers):
         return facts
+    if any(each.limit for each in passing.readings):
+        facts |= {MEASURED}
     if step.power:
         facts -= {DEAD}
     if step.power == "on":
-        facts = (facts | {POWERED}) - {ACCEPTED, INTERLOCK}
+        facts = (facts | {POWERED}) - {ACCEPTED, INTERLOCK, MEASURED}
     if step.needs_dead:
         facts = (facts | {OPENED}) - {COLD, POWERED}
     if step.hold:
-        made = DEAD if step.hold.proves == "dead" else _MADE_BY_HOLD.get(step.hold.number, "")
+        made = DEAD if proves_dead(step) else _MADE_BY_HOLD.get(step.hold.number, "")
         facts |= {made} if made else set()
         facts |= {OPENED} if made == DEAD else set()
         facts -= {POWERED} if made == DEAD else set()
@@ -108,8 +117,7 @@ def _needs_dead(passing: Passing) -> str:
 
 def _line_voltage_live(passing: Passing) -> str:
     step = passing.step
-    proves = step.hold is not None and step.hold.proves == "dead"
-    works = step.line_voltage and not (step.needs_dead or step.power or proves)
+    works = step.line_voltage and not (step.needs_dead or step.power or proves_dead(step))
     return "line voltage, but neither needs_dead nor a measurement with power live" if works else ""
 
 
@@ -128,8 +136,7 @@ def _line_voltage_unlicensed(passing: Passing) -> str:
 
 def _live_dead_live(passing: Passing) -> str:
     step = passing.step
-    is_proof = step.hold is not None and step.hold.proves == "dead"
-    if not is_proof or not step.line_voltage or passing.answers.get(LICENSED) == "no":
+    if not proves_dead(step) or not step.line_voltage or passing.answers.get(LICENSED) == "no":
         return ""
     readings = passing.readings
     if len(readings) < FEWEST_CONDUCTORS + 2:
@@ -191,6 +198,13 @@ def _finished_unproved(passing: Passing) -> str:
     missing = [name for name in (ACCEPTED, INTERLOCK) if name not in passing.facts]
     told = {ACCEPTED: "the readings were not accepted", INTERLOCK: "the interlock was not proved"}
     return f"finished, and {told[missing[0]]}" if missing else ""
+
+
+def _accepted_blind(passing: Passing) -> str:
+    step = passing.step
+    accepts = step.hold is not None and step.hold.number == "H6"
+    judged = MEASURED in passing.facts or any(each.limit for each in passing.readings)
+    return "" if judged or not accepts else "readings are accepted, and none was held to a limit"
 
 
 def _fallen_into(passing: Passing) -> str:
@@ -286,6 +300,14 @@ RULES = (
         "common practice, no source",
         "Restore power on this way, or end it 'left safe'",
         _finished_unpowered,
+    ),
+    Rule(
+        "accepted-by-limits",
+        "Where readings are accepted (H6), some were held to a limit since first power (H5).",
+        "To accept what nothing was compared with is to accept nothing.",
+        "common practice, no source",
+        "Measure there or before it, after first power, with a limit and its source",
+        _accepted_blind,
     ),
     Rule(
         "proved-at-the-end",

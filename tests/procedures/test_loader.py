@@ -70,7 +70,7 @@ def test_unknown_sizing_is_told_where_sizings_are_handed_in() -> None:
     text = TEXT.replace('say = "Measure static."', 'say = "x"\nworks_out = "total-static"')
     assert load(text, "f.toml").steps[6].works_out == "total-static"
     with pytest.raises(BrokenProcedureError) as raised:
-        load(text, "f.toml", sizings={"voltage-drop"})
+        load(text, "f.toml", sizings={"voltage-drop": sizings()["voltage-drop"]})
     assert str(raised.value) == (
         f"f.toml:{_line_of('works_out', text)}: steps[6].works_out: "
         "unknown sizing 'total-static'. Sizings: voltage-drop."

@@ -2,8 +2,9 @@
 
 The mutants are made by rules of their own from what the file marks, not from what the checker
 looks at: a hold point or its whole step is dropped, what must come after a hold point is put before
-it, a limit is given in a unit of another dimension, a choice leads nowhere. Which changes are
-unsafe is common practice, no source: lock-out before work, a look before a cut, cold before power.
+it, a limit is given in a unit of another dimension, a choice leads nowhere, a reading is asked for
+twice, a sizing comes before what it works with. Which changes are unsafe is common practice, no
+source: lock-out before work, a look before a cut, cold before power.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import pytest
 import tomli_w
 
 from companion.procedures import BrokenProcedureError, load, procedures
+from companion.sizing import sizings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -117,7 +119,43 @@ def _without_ends(tables: Tables) -> Iterator[tuple[str, Tables]]:
             yield f"{step['slug']} ends nothing", endless
 
 
-MAKERS = (_without_holds, _before_lock_out, _after_power, _other_units, _dangling, _without_ends)
+def _read_twice(tables: Tables) -> Iterator[tuple[str, Tables]]:
+    """Ask for a step's last reading again right after it."""
+    for index, step in enumerate(tables["steps"]):
+        readings, hold = step.get("readings", ()), step.get("hold", {})
+        changes = step.get("needs_dead") or step.get("cuts") or step.get("power") == "on"
+        if not readings or changes or hold.get("proves") == "dead":
+            continue
+        last = {key: value for key, value in readings[-1].items() if key != "limit"}
+        again = {"slug": "again", "say": "Read it again.", "readings": [last]}
+        again |= {key: step[key] for key in ("when", "line_voltage", "power") if key in step}
+        twice = deepcopy(tables)
+        twice["steps"].insert(index + 1, again)
+        yield f"{step['slug']} reads {last['point']} twice", twice
+
+
+def _worked_out_early(tables: Tables) -> Iterator[tuple[str, Tables]]:
+    """Work a sizing out before anything is read that it works with."""
+    read = {each["point"] for step in tables["steps"] for each in step.get("readings", ())}
+    for step in tables["steps"]:
+        sizing = sizings().get(step.get("works_out", ""))
+        needed = [i for i in sizing.inputs if i.needed({}) and not i.default] if sizing else ()
+        if any(read & {*each.from_log} for each in needed):
+            early = deepcopy(tables)
+            early["steps"][0]["works_out"] = step["works_out"]
+            yield f"{step['works_out']} first of all", early
+
+
+MAKERS = (
+    _without_holds,
+    _before_lock_out,
+    _after_power,
+    _other_units,
+    _dangling,
+    _without_ends,
+    _read_twice,
+    _worked_out_early,
+)
 
 
 def mutants(slug: str) -> Iterator[tuple[str, Tables]]:
@@ -133,7 +171,7 @@ def test_a_procedure_made_unsafe_in_one_place_is_refused(slug: str) -> None:
     for done, tables in mutants(slug):
         count += 1
         try:
-            load(tomli_w.dumps(tables), f"{slug}.toml")
+            load(tomli_w.dumps(tables), f"{slug}.toml", sizings=sizings())
         except BrokenProcedureError:
             continue
         survivors.append(done)
