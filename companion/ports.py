@@ -107,11 +107,11 @@ class Completeness(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Partial:
-    """What the recogniser makes of the utterance so far."""
+    """What the recogniser makes of the utterance so far; `match` is None where it can't tell."""
 
     words: tuple[str, ...]
     completeness: Completeness
-    match: float
+    match: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,7 @@ _QUIET_DB = 15.0  # from here on the margins stay as they are: a first value
 WAKE = Command("wake")
 QUIET = Command("quiet")
 TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet"})
+_EASILY_SAID = frozenset({"yes", "no", "go-to"})  # by anybody, of anything
 _FEW_WORDS = 2
 _ABOUT_THE_TALK = frozenset(
     {
@@ -84,13 +85,14 @@ class Thresholds:
     """Where the lines are drawn.
 
     `ignore_match`, `accept_match`, `slight_match`, `sure_match`, `emergency_match`,
-    `emergency_ask_match`, `asleep_ask_match` and `wake_match` are matches, 0 to 1;
-    `slight_match` is what `is_slight` needs to be accepted, `asleep_ask_match` from where on it is
-    asked whether it was an emergency while standing by; margins are differences of log-probability
-    in nats, >= 0. A number that matches by `fitting_match` is asked about within
-    `fitting_margin_nats`, anything with a word of everyday talk within `everyday_margin_nats`.
-    `noise_nats`: how much wider the margins are where speech drowns in noise. `talk_ignore_match`,
-    `talk_accept_match`: the lines right behind talk that was not for the companion.
+    `emergency_word_match`, `emergency_ask_match`, `asleep_ask_match` and `wake_match` are matches,
+    0 to 1. `slight_match` is what `is_slight` needs to be accepted, `emergency_word_match` an
+    emergency of one word, and from `asleep_ask_match` on it is asked whether it was an emergency
+    while standing by. Margins are differences of log-probability in nats, >= 0. A number that
+    matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
+    everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
+    speech drowns in noise. `talk_ignore_match`, `talk_accept_match`: the lines right behind talk
+    that was not for the companion.
     """
 
     ignore_match: float
@@ -98,6 +100,7 @@ class Thresholds:
     slight_match: float
     sure_match: float
     emergency_match: float
+    emergency_word_match: float
     emergency_ask_match: float
     asleep_ask_match: float
     wake_match: float
@@ -136,6 +139,7 @@ class Thresholds:
             ignore_match=self.talk_ignore_match,
             accept_match=self.talk_accept_match,
             slight_match=_NEVER,
+            emergency_word_match=max(self.emergency_word_match, self.talk_accept_match),
         )
 
     def asleep(self) -> Thresholds:
@@ -249,8 +253,9 @@ def _judged_talk(candidates: Sequence[Candidate], limits: Thresholds) -> Judgeme
 def is_slight(candidate: Candidate) -> bool:
     """Return whether a sentence is so short that talk, or a noise, is easily taken for it.
 
-    One or two words, or a number by itself. What silences or takes something back is none: it must
-    be easy to say, and at worst nothing happens.
+    One or two words, or a number by itself; a yes or a no, however long, and what leads elsewhere
+    in the job. What silences or takes something back is none: it must be easy to say, and at worst
+    nothing happens.
 
     >>> is_slight(Candidate(Command("yes"), ("yes",), 1.0, 0.0))
     True
@@ -259,8 +264,11 @@ def is_slight(candidate: Candidate) -> bool:
     """
     if isinstance(candidate.meaning, Emergency) or candidate.meaning == WAKE:
         return False
-    if isinstance(candidate.meaning, Command) and candidate.meaning.name in TAKING_BACK:
-        return False
+    if isinstance(candidate.meaning, Command):
+        if candidate.meaning.name in TAKING_BACK:
+            return False
+        if candidate.meaning.name in _EASILY_SAID:
+            return True
     few = len(candidate.words) <= _FEW_WORDS
     return few or NUMBER_WORDS.issuperset(candidate.words)
 
@@ -274,7 +282,8 @@ def _judged_urgent(candidates: Sequence[Candidate], limits: Thresholds) -> Judge
     if best.meaning == WAKE:
         return Accept(best) if best.match >= limits.wake_match else Ignore()
     if isinstance(best.meaning, Emergency):
-        if best.match >= limits.emergency_match:
+        one_word = len(best.words) == 1
+        if best.match >= (limits.emergency_word_match if one_word else limits.emergency_match):
             return Accept(best)
         return AskAgain(best) if best.match >= limits.emergency_ask_match else Ignore()
     for other in candidates[1:]:

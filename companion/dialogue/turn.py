@@ -196,15 +196,23 @@ def _hear(turn: Turn, event: Heard) -> None:
         case Accept(candidate=candidate):
             turn.remember(unclear=0, unsure=(), slight_ended_s=None)
             understand(turn, _fitting(turn, candidate, event.candidates))
-            if is_slight(candidate) and not event.typed and _TAKEN & {d.kind for d in turn.drafts}:
+            is_taken = bool(_TAKEN & {draft.kind for draft in turn.drafts})
+            if is_taken and _may_be_talk(candidate) and not event.typed:
                 turn.remember(slight_ended_s=event.hearing.end_s)
+
+
+def _may_be_talk(candidate: Candidate) -> bool:
+    """Return whether people say such a thing to each other: it names no test point, no command."""
+    meaning = candidate.meaning
+    is_bare = isinstance(meaning, Reading) and not meaning.point
+    return is_slight(candidate) or is_bare or meaning == _YES
 
 
 def _overhear(turn: Turn, hearing: Hearing, *, is_words: bool) -> None:
     """Remember talk that was not for the companion; a noise is none.
 
-    Where it goes on right behind a bare number, or a yes, that was most likely talk too: the
-    reading is struck, the check withdrawn, and it is asked for again.
+    Where it goes on right behind a value without its test point, or a yes, that was most likely
+    talk too: the reading is struck, the check withdrawn, and it is asked for again.
     """
     if is_words or hearing.end_s - hearing.start_s >= _TALK_S:
         slight_s = turn.session.slight_ended_s

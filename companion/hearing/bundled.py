@@ -263,7 +263,7 @@ class BundledRecogniser:
         return Partial(
             likeliest.words,
             completeness(self._grammar, likeliest.words),
-            self._match(likeliest, decoded, None),
+            self._match(likeliest, decoded, None) if self._speller else None,
         )
 
     def _match(self, each: Opinion, decoded: Decoded, snr_db: float | None) -> float:

@@ -319,7 +319,7 @@ def partial(grammar: Grammar, words: Words) -> Partial:
     <Completeness.INCOMPLETE: 'incomplete'>
     """
     known = tuple(word for word in words if word != UNKNOWN)
-    return Partial(known, completeness(grammar, words), match=0.0)
+    return Partial(known, completeness(grammar, words), match=None)
 
 
 def _is_sentence(words: Words, grammar: Grammar) -> bool:

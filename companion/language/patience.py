@@ -11,8 +11,9 @@ activity loses the soft ends of words beside a blower.
 | a word that many a remark opens with     | "no", by itself                   | 0.60    |
 | a number at the end: a figure may follow | "supply static point four"        | 0.55    |
 | a question that could name more          | "what gauge for half an amp"      | 0.60    |
-| nothing heard so far                     | (no partial, or no words)         | 0.70    |
+| nothing heard so far                     | (no partial)                      | 0.70    |
 | no sentence yet                          | "supply static"                   | 1.10    |
+| a sentence, but a doubtful one, or none  | (talk that sounds like one)       | 1.10    |
 
 A quarter longer where it is loud (from -25 dBFS), in between from -50 dBFS on.
 """
@@ -40,6 +41,10 @@ UNHEARD_S = 0.70
 _OPENING = frozenset({"yes", "yeah", "yep", "no", "nope", "why"})
 _ASKING = frozenset({"what", "what's", "how", "which", "do", "does", "is", "can", "size"})
 _SHORT_QUESTION_WORDS = 4  # "what comes after" and "which tools" are commands
+# A little below what the dialogue takes at once (thresholds.toml): the match so far does not know
+# the noise yet.
+_MATCH, _FEW_MATCH = 0.70, 0.84
+_FEW_WORDS = 2
 _QUIET_DBFS, _LOUD_DBFS = -50.0, -25.0
 _IN_NOISE = 1.25  # times as long in a loud place, in between in between
 
@@ -61,8 +66,10 @@ def patience(partial: Partial | None, noise_dbfs: float | None) -> float:
 
 
 def _in_quiet_s(partial: Partial | None) -> float:  # noqa: PLR0911 - a table
-    if partial is None or not partial.words:
+    if partial is None:
         return UNHEARD_S
+    if _is_doubtful(partial):
+        return INCOMPLETE_S
     if len(partial.words) == 1 and partial.words[0] in _OPENING:
         return OPENS_A_REMARK_S
     if partial.completeness is Completeness.CLOSED:
@@ -74,6 +81,18 @@ def _in_quiet_s(partial: Partial | None) -> float:  # noqa: PLR0911 - a table
     if partial.words[0] in _ASKING and len(partial.words) > _SHORT_QUESTION_WORDS:
         return QUESTION_MAY_GO_ON_S
     return HARDLY_GOES_ON_S
+
+
+def _is_doubtful(partial: Partial) -> bool:
+    """Return whether it would only be asked about, or ignored.
+
+    Nothing is lost then by waiting: people who talk to each other go on, and the whole of it sounds
+    like no sentence, where a piece of it may.
+    """
+    if not partial.words:
+        return True
+    few = len(partial.words) <= _FEW_WORDS
+    return partial.match is not None and partial.match < (_FEW_MATCH if few else _MATCH)
 
 
 def _noise_factor(noise_dbfs: float | None) -> float:

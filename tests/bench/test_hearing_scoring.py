@@ -115,6 +115,19 @@ def test_talk_that_nothing_comes_of_is_quiet() -> None:
     assert came(talk, hearing("which step"), addressed=False).came is Came.FALSE_ACCEPT
 
 
+def test_talk_that_only_a_doubt_comes_of_disturbs_as_it_would_ask_who_is_addressed() -> None:
+    odd = hearing("supply static nine point four five")  # implausible there
+    assert came("nine of them", odd, addressed=False).came is Came.DISTURBED
+    twice = came("nine of them", odd, hearing("yes"), addressed=False)
+    assert twice.came is Came.FALSE_ACCEPT
+
+
+def test_talk_that_silences_what_is_silent_does_nothing() -> None:
+    assert came("stop it", hearing("stop"), addressed=False).came is Came.QUIET
+    both = came("stop it", hearing("stop"), hearing("which step"), addressed=False)
+    assert both.came is Came.FALSE_ACCEPT
+
+
 def test_words_that_the_grammar_lacks_may_be_missed_asked_or_understood_but_not_mistaken() -> None:
     said = "tell me that one more time would you"
     assert not came(said, means="commands.repeat").is_known

@@ -16,6 +16,7 @@ from companion.dialogue.judging import (
     AskBetween,
     Ignore,
     Likelihood,
+    is_slight,
     judge,
     number_runs,
     thresholds,
@@ -233,6 +234,22 @@ def test_an_implausible_best_is_asked_against_a_plausible_rival_however_far() ->
     best, other = volts("fifty"), volts("fifteen", log_prob=-30.0)
     judged = judge((best, other), below(20), LIMITS)
     assert judged == AskBetween(best, other)
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "is_it"),
+    [
+        ("no", "no i haven't", True),
+        ("yes", "yes i have", True),
+        ("go-to", "go to the neutral", True),
+        ("done", "i'm done with it", False),
+        ("strike-that", "strike that", False),
+    ],
+)
+def test_what_anybody_says_of_anything_is_slight_however_long(
+    name: str, words: str, *, is_it: bool
+) -> None:
+    assert is_slight(Candidate(Command(name), tuple(words.split()), 1.0, 0.0)) is is_it
 
 
 def test_an_implausible_best_alone_is_left_to_the_dialogue_to_ask_about() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from talk import small
 
 from companion.dialogue import awaiting
 from companion.dialogue.leaving import held
@@ -12,7 +13,6 @@ from companion.dialogue.outcome import Turn
 from companion.procedures import load, procedures, walks
 from companion.procedures.paths import ways_to
 from companion.procedures.template import begun
-from tests.dialogue.talk import small
 
 if TYPE_CHECKING:
     from companion.procedures.model import Procedure

@@ -772,6 +772,39 @@ def test_talk_right_behind_a_bare_number_takes_it_back() -> None:
     assert talk.job.standing() == ()
 
 
+@pytest.mark.parametrize("said", ["it's one nineteen", "one hundred nineteen volts", "it's open"])
+def test_talk_right_behind_a_value_without_its_test_point_takes_it_back(said: str) -> None:
+    talk = at_a_reading()
+    heard(talk, said, 0.99, 10.0, 10.9)
+    assert talk.logged("reading")
+    assert heard(talk, "sheet metal", 0.05, 11.5, 13.0).startswith("That sounded like talk.")
+    assert talk.job.standing() == ()
+
+
+def test_talk_right_behind_a_longer_yes_withdraws_the_check_too() -> None:
+    talk = at_the_lock()
+    heard(talk, "yes i have", 0.99, 10.0, 10.8)
+    assert talk.job.holds["lock"].checks
+    heard(talk, "sheet metal", 0.05, 11.2, 13.0)
+    assert not talk.job.holds["lock"].checks
+
+
+@pytest.mark.parametrize(("words", "is_taken"), [("fire", False), ("i smell gas", True)])
+def test_an_emergency_of_one_word_right_behind_talk_is_asked_about(
+    words: str, *, is_taken: bool
+) -> None:
+    alone, amid = at_a_reading(), at_a_reading()
+    heard(alone, words, 0.9, 10.0, 10.5)
+    assert alone.job.emergency
+    heard(amid, "sheet metal", 0.05, 10.0, 12.0)
+    heard(amid, words, 0.9, 12.7, 13.2)
+    assert bool(amid.job.emergency) is is_taken
+    if not is_taken:
+        assert isinstance(awaiting(amid.job, amid.loop.session), ConfirmHeard)
+        heard(amid, "yes", 0.99, 15.0, 15.4)
+        assert amid.job.emergency == "fire"
+
+
 def test_talk_some_time_behind_a_bare_number_or_behind_a_named_one_takes_nothing_back() -> None:
     talk = at_a_reading()
     heard(talk, "one nineteen", 0.99, 10.0, 10.6)

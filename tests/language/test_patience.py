@@ -17,7 +17,7 @@ partials = st.builds(
     Partial,
     st.lists(st.sampled_from(["what", "done", "point", "four", "volts", "supply"])).map(tuple),
     st.sampled_from(Completeness),
-    st.floats(0, 1),
+    st.none() | st.floats(0, 1),
 )
 
 
@@ -49,6 +49,24 @@ def test_what_is_complete_is_answered_sooner_than_what_is_not() -> None:
     number = _after("supply static point four")
     incomplete = _after("supply static")
     assert closed < hardly < number < incomplete
+
+
+@pytest.mark.parametrize(
+    ("said", "match", "is_doubtful"),
+    [
+        ("i'm done with it", 0.69, True),
+        ("i'm done with it", 0.71, False),
+        ("i'm done", 0.83, True),  # few words need more, as the judge has it
+        ("i'm done", 0.85, False),
+        ("i'm done", None, False),  # the engine can't tell
+        ("", None, True),
+    ],
+)
+def test_what_would_not_be_taken_anyway_waits_for_what_may_follow(
+    said: str, match: float | None, *, is_doubtful: bool
+) -> None:
+    waited_s = patience(Partial(tuple(said.split()), Completeness.CLOSED, match), None)
+    assert (waited_s == _after("supply static")) is is_doubtful
 
 
 # The brief of this part: a closed sentence waits 0.30 to 0.35 s, so that the median response, of

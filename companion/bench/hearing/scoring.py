@@ -113,8 +113,7 @@ class _Played:
     @property
     def doubt(self) -> Pending | None:
         """What it asked because it was not sure."""
-        pending = self.session.pending
-        return pending if isinstance(pending, Between | ConfirmReading | ConfirmHeard) else None
+        return _doubt(self.session)
 
 
 def scored(case: Case, moment: Moment, hearings: Sequence[Hearing]) -> Score:
@@ -152,7 +151,9 @@ def _played(moment: Moment, hearings: Sequence[Hearing]) -> _Played:
         candidates = compose(scope).candidates(hearing)
         outcome = take(job, session, Heard(hearing, candidates, AT))
         asked, came = _asks(outcome), _has_come(outcome)
-        asks, obeys = asks or asked, obeys or (came and not asked)
+        doubts = not outcome.drafts and _doubt(outcome.session) not in (None, _doubt(session))
+        asks = asks or asked or doubts
+        obeys = obeys or (came and not (asked or doubts or _is_hushed(outcome)))
         if candidates and came:
             meant.append(label(candidates[0].meaning))
         job, session = _after(job, outcome.drafts), outcome.session
@@ -160,6 +161,17 @@ def _played(moment: Moment, hearings: Sequence[Hearing]) -> _Played:
         acts += outcome.acts
         scope = next(act.scope for act in reversed(outcome.acts) if isinstance(act, ListenFor))
     return _Played(tuple(drafts), tuple(acts), session, tuple(meant), asks, obeys)
+
+
+def _doubt(session: Session) -> Pending | None:
+    pending = session.pending
+    return pending if isinstance(pending, Between | ConfirmReading | ConfirmHeard) else None
+
+
+def _is_hushed(outcome: Outcome) -> bool:
+    """Whether all that came is silence, and nothing was being said."""
+    done = [act for act in outcome.acts if isinstance(act, _ANSWERS)]
+    return not outcome.drafts and bool(done) and all(isinstance(act, Hush) for act in done)
 
 
 def _told(payload: dict[str, Any]) -> str:
