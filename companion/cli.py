@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import models, procedures, selftest, work
+from companion.commands import models, procedures, selftest, sizings, work
 from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
@@ -81,6 +81,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = top.add_subparsers(metavar="COMMAND", required=True)
+    written = argparse.RawDescriptionHelpFormatter
     _add_rehearse(commands.add_parser("rehearse", help="hear the whole job, spoken and answered"))
     work.add(
         commands.add_parser(
@@ -89,8 +90,11 @@ def parser() -> argparse.ArgumentParser:
     )
     _add_hear(commands.add_parser("hear", help="tell what is heard in recordings"))
     _add_ask(commands.add_parser("ask", help="answer one sizing question"))
+    sums = commands.add_parser(
+        "sizings", help="list what it can work out, and each one's page", formatter_class=written
+    )
+    sizings.add(sums)
     _add_jobs(commands.add_parser("jobs", help="list, show, export and report jobs"))
-    written = argparse.RawDescriptionHelpFormatter
     trying = commands.add_parser("selftest", help="try all a job needs", formatter_class=written)
     selftest.add(trying)
     kinds = commands.add_parser(

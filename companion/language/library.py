@@ -39,6 +39,20 @@ class Library:
             return {}
         return {rule.name: self.rules[f"{grammar}.{rule.name}"] for rule in file.public}
 
+    def family(self, grammar: str) -> dict[str, str]:
+        """Return the public rules of a subject that several files share, by their own names.
+
+        Those are the files called as the grammar, or as it with a hyphen and a word more
+        ('companion.questions', 'companion.questions-air'). The values are the qualified names.
+
+        Args:
+            grammar: the subject's grammar name.
+        """
+        names = sorted(
+            name for name in self.files if name == grammar or name.startswith(f"{grammar}-")
+        )
+        return {rule: f"{name}.{rule}" for name in names for rule in self.public(name)}
+
 
 def link(files: Iterable[GrammarFile], runtime: Iterable[str] = ()) -> Library:
     """Return the files as a library.

@@ -129,8 +129,9 @@ def denials() -> Piece:
 @cache
 def questions() -> Piece:
     """Return the sizing questions."""
-    rules = packaged_library().public("companion.questions")
-    return _piece("questions", ((rule, _question(name)) for name, rule in rules.items()))
+    library = packaged_library()
+    rules = library.family("companion.questions")
+    return _piece("questions", ((library.rules[at], _question(rule)) for rule, at in rules.items()))
 
 
 @cache

@@ -20,10 +20,13 @@ from companion.sizing import answer, missing, sizings
 if TYPE_CHECKING:
     from companion.sizing import Sizing
 
-TEXT = (packaged_folder("grammars") / "questions.jsgf").read_text(encoding="utf-8")
-PHRASES = tomllib.loads(
-    (Path(__file__).parents[1] / "phrases" / "questions.toml").read_text(encoding="utf-8")
-)
+GRAMMARS = sorted(packaged_folder("grammars").glob("questions*.jsgf"))
+TEXT = "\n".join(path.read_text(encoding="utf-8") for path in GRAMMARS)
+PHRASES = {
+    slug: table
+    for path in sorted((Path(__file__).parents[1] / "phrases").glob("questions*.toml"))
+    for slug, table in tomllib.loads(path.read_text(encoding="utf-8")).items()
+}
 ASKED = [(slug, phrase) for slug, table in PHRASES.items() for phrase in table["means"]]
 QUESTIONS = Scope("questions", commands=False)
 
@@ -43,7 +46,10 @@ def test_a_sizings_example_asks_for_it(sizing: Sizing) -> None:
 
 
 def test_every_sizing_can_be_asked_and_nothing_else() -> None:
-    assert list(packaged_library().public("companion.questions")) == list(sizings())
+    asked = packaged_library().family("companion.questions")
+    assert sorted(asked) == sorted(sizings())
+    public = [packaged_library().public(f"companion.{path.stem}") for path in GRAMMARS]
+    assert sum(map(len, public)) == len(asked)  # none in two files
 
 
 def test_every_tag_is_an_input_and_every_word_an_option() -> None:

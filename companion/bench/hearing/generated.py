@@ -30,6 +30,7 @@ from companion.bench.hearing.saying import value_in, ways_to_say
 from companion.dialogue.questions import fits
 from companion.language.compose import compose
 from companion.language.expressions import OneOf, phrase, sample
+from companion.language.library import packaged_library
 from companion.language.meanings import Choice, Command, Question
 
 if TYPE_CHECKING:
@@ -158,7 +159,8 @@ def _question(slug: str, chance: Random) -> Draw:
     if chance.random() < 0.8:  # noqa: PLR2004 - the grammar's own numbers now and then
         rules["companion.numbers.number"] = _likely(slug, 1, chance)
         rules["companion.numbers.whole"] = _likely(slug, 0, chance)
-    words = sample(rules[f"companion.questions.{slug}"], chance.randrange, rules)
+    asked = packaged_library().family("companion.questions")[slug]
+    words = sample(rules[asked], chance.randrange, rules)
 
     def meant(meaning: Meaning) -> bool:
         return (

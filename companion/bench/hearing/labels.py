@@ -36,11 +36,17 @@ def public_rules() -> tuple[str, ...]:
     """
     files = packaged_library().files.values()
     return tuple(
-        f"{file.name.removeprefix('companion.')}.{rule.name}"
+        f"{_subject(file.name)}.{rule.name}"
         for file in files
         for rule in file.public
         if file.name != "companion.everyday"
     )
+
+
+def _subject(grammar: str) -> str:
+    """Return what a grammar is about: the questions stand in several files."""
+    name = grammar.removeprefix("companion.")
+    return "questions" if name.startswith("questions-") else name
 
 
 def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911 - one return for each kind of meaning
