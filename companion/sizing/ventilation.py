@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from companion.quantities import Quantity
 
 GROUP = "Fresh air"
+_SAME_TO = 6  # decimals of a degree
 PRACTICE = "common practice, no source"
 
 
@@ -35,7 +36,10 @@ def outside_air_fraction(mixed: Quantity, return_: Quantity, outdoor: Quantity) 
 
 
 def _work_out_fraction(given: Given) -> Result:
-    back, out, mixed = (exact(given.exact(name, "degF")) for name in ("return", "outdoor", "mixed"))
+    back, out, mixed = (
+        round(exact(given.exact(name, "degF")), _SAME_TO)  # converted, it may be a hair off
+        for name in ("return", "outdoor", "mixed")
+    )
     _check_temperatures(back, out, mixed)
     share = outside_air_fraction(
         given.quantity("mixed"), given.quantity("return"), given.quantity("outdoor")
