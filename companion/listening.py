@@ -83,6 +83,7 @@ class Listener:
         self._endpointer = endpointer
         self._recogniser = recogniser
         self._partial: Partial | None = None
+        self._may_not_wait = False
         self._decoding_s = 0.0
         self._is_dropping = False
         self._torn_at_s = -math.inf  # where sound was last lost, of the stream as it came
@@ -111,13 +112,13 @@ class Listener:
             match event:
                 case SpeechBegan(at_s=at_s):
                     self._recogniser.reset()
-                    self._partial, self._decoding_s = None, 0.0
+                    self._partial, self._may_not_wait, self._decoding_s = None, False, 0.0
                     yield Onset(at_s)
                 case Sound(frame=frame):
                     if not self._is_dropping:
                         self._hear(frame)
                 case Paused(silence_s=silence_s):
-                    if silence_s >= patience(self._partial, self._endpointer.noise_dbfs):
+                    if silence_s >= self._patience_s():
                         yield from self._end()
                 case TooLong(at_s=at_s):
                     yield from self._drop(at_s)
@@ -127,7 +128,11 @@ class Listener:
         partial = self._recogniser.feed(frame)
         if partial is not None:
             self._partial = partial
+            self._may_not_wait = self._active.may_not_wait(partial.words)
             self._decoding_s = perf_counter() - began
+
+    def _patience_s(self) -> float:
+        return patience(self._partial, self._endpointer.noise_dbfs, may_not_wait=self._may_not_wait)
 
     def _end(self) -> Iterator[Listened]:
         """The utterance is over: yield it, unless it was dropped."""
@@ -162,7 +167,7 @@ class Listener:
         """Hear no more of it until it pauses: its last words by themselves may be a command."""
         if self._is_dropping:
             return
-        self._is_dropping, self._partial = True, None
+        self._is_dropping, self._partial, self._may_not_wait = True, None, False
         self._recogniser.reset()
         yield Overlong(at_s)
 

@@ -24,6 +24,7 @@ from rapidfuzz import fuzz
 from companion.dialogue.between import difference
 from companion.errors import NotANumberError
 from companion.language.meanings import (
+    TAKING_BACK,
     Candidate,
     Change,
     Choice,
@@ -48,7 +49,6 @@ _NEVER = 2.0  # more than any match
 _QUIET_DB = 15.0  # from here on the margins stay as they are: a first value
 WAKE = Command("wake")
 QUIET = Command("quiet")
-TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet"})
 _EASILY_SAID = frozenset({"yes", "no", "go-to"})  # by anybody, of anything
 _FEW_WORDS = 2
 _ABOUT_THE_TALK = frozenset(
@@ -91,8 +91,8 @@ class Thresholds:
     while standing by. Margins are differences of log-probability in nats, >= 0. A number that
     matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
     everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
-    speech drowns in noise. `talk_ignore_match`, `talk_accept_match`: the lines right behind talk
-    that was not for the companion.
+    speech drowns in noise. `talk_ignore_match`, `talk_accept_match` and, for an emergency of one
+    word, `talk_emergency_match`: the lines right behind talk that was not for the companion.
     """
 
     ignore_match: float
@@ -116,6 +116,7 @@ class Thresholds:
     noise_nats: float
     talk_ignore_match: float
     talk_accept_match: float
+    talk_emergency_match: float
 
     def in_noise(self, snr_db: float | None) -> Thresholds:
         """Return those for a signal-to-noise ratio: in noise numbers are mistaken more easily.
@@ -139,7 +140,7 @@ class Thresholds:
             ignore_match=self.talk_ignore_match,
             accept_match=self.talk_accept_match,
             slight_match=_NEVER,
-            emergency_word_match=max(self.emergency_word_match, self.talk_accept_match),
+            emergency_word_match=max(self.emergency_word_match, self.talk_emergency_match),
         )
 
     def asleep(self) -> Thresholds:

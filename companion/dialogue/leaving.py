@@ -21,13 +21,15 @@ from companion.dialogue.turn import take
 from companion.language.compose import compose
 from companion.language.meanings import Command
 from companion.ports import Alternative, Hearing
-from companion.procedures.rules import Stated
+from companion.procedures.rules import Stated, proves_dead
+from companion.procedures.walking import LICENSED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from companion.dialogue.state import Job
     from companion.procedures.model import Procedure
+    from companion.procedures.walking import Walk
 
 WAY_OUT = Stated(
     "way-out",
@@ -68,12 +70,27 @@ def held(procedure: Procedure) -> Iterator[Held | None]:
         procedure: one that its own checks have passed.
     """
     for job, walk in arrivals(procedure):
-        found = _in_the_way(job)
+        found = _in_the_way(job, LEAVING if _is_begun(procedure, walk) else LEAVING[-1:])
         way = tuple(f"{choice} {option}" for choice, option in walk.answers.items())
         yield Held(job.step, found, way) if found else None
 
 
-def _in_the_way(job: Job) -> str:
+def _is_begun(procedure: Procedure, walk: Walk) -> bool:
+    """Return whether work has begun that must not be left as it is: by the file, not by the job.
+
+    Where a fault is looked for, something has failed: what was opened to measure it live counts.
+    """
+    licensed = walk.answers.get(LICENSED) == "yes"
+    return any(
+        step.needs_dead
+        or proves_dead(step)
+        or (procedure.kind == "fault" and bool(step.power))
+        or (step.line_voltage and licensed and step is not walk.steps[-1])
+        for step in walk.steps
+    )
+
+
+def _in_the_way(job: Job, expected: tuple[str, ...]) -> str:
     """Say that it is called off and answer what is asked; return what went otherwise."""
     session = Session()
     language = compose(scope_for(job, session, awaiting(job, session)))
@@ -81,7 +98,6 @@ def _in_the_way(job: Job) -> str:
     if meanings != (Command("call-it-off"),):
         others = [m for m in meanings if m != Command("call-it-off")]
         return f"'{' '.join(WORDS)}' means something else here: {', '.join(map(str, others))}"
-    expected = LEAVING if job.touched else LEAVING[-1:]
     lines = deque((WORDS, _YES, *(_YES for _ in expected[:-1]), tuple(_TOLD)))
     here = job.step
     while lines and not job.ended:

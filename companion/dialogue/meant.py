@@ -97,9 +97,16 @@ def _points(procedure: Procedure) -> Iterator[Unclear]:
     }
     for one, other in combinations(said, 2):
         both = sentences.shared(said[one].automaton, said[other].automaton)
-        if both is not None:
-            yield Unclear(("points", other, "names"), f"'{' '.join(both)}' also names '{one}'")
+        if both is not None:  # told at both: one of them may be a part's, which the shop can't mend
+            for here, there in ((one, other), (other, one)):
+                found = f"'{' '.join(both)}' also names '{there}'"
+                yield Unclear(("points", here, "names"), found)
     for slug, piece in said.items():
+        for number, name in enumerate(procedure.points[slug].names):
+            taken = [p for p in _said_anywhere() if sentences.accepts(p.automaton, _words(name))]
+            for every in taken:
+                found = f"'{name}' by itself is one of the {every.name}"
+                yield Unclear(("points", slug, "names", number), found)
         for every in _said_anywhere():
             both = sentences.shared(piece.automaton, every.automaton)
             if both is not None:

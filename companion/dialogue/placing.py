@@ -48,6 +48,8 @@ def _arrived(job: Job, walk: Walk) -> Job:
                 known.add(choice)
                 option = walk.answers[choice]
                 job = apply(job, draft("choice", choice=choice, option=option))
+                if choice == REGION:  # the licence is known: the dialogue enters it once more
+                    job = apply(job, draft("step-entered", step=step.slug))
         held = step.hold is not None and not is_deferred(step, walk.answers)
         for kind in ("hold-opened", "hold-met") if held else ():
             job = apply(job, draft(kind, step=step.slug))

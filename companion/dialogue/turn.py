@@ -38,7 +38,6 @@ from companion.dialogue.events import (
     Unclear,
 )
 from companion.dialogue.judging import (
-    TAKING_BACK,
     Accept,
     AskAgain,
     AskBetween,
@@ -55,6 +54,7 @@ from companion.dialogue.scopes import expectation, scope_for
 from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import caution_heard, enter, leave_choice
 from companion.language.meanings import (
+    TAKING_BACK,
     Candidate,
     Change,
     Choice,
@@ -205,7 +205,7 @@ def _may_be_talk(candidate: Candidate) -> bool:
     """Return whether people say such a thing to each other: it names no test point, no command."""
     meaning = candidate.meaning
     is_bare = isinstance(meaning, Reading) and not meaning.point
-    return is_slight(candidate) or is_bare or meaning == _YES
+    return is_slight(candidate) or is_bare
 
 
 def _overhear(turn: Turn, hearing: Hearing, *, is_words: bool) -> None:
@@ -223,9 +223,18 @@ def _overhear(turn: Turn, hearing: Hearing, *, is_words: bool) -> None:
 
 
 def _is_amid_talk(session: Session, hearing: Hearing) -> bool:
-    """Return whether talk that was not for the companion ended just before."""
+    """Return whether talk that was not for the companion ended just before.
+
+    Where it was asked whether there is an emergency, what comes is the answer.
+    """
+    if _is_urgent(session.pending):
+        return False
     ended_s = session.talk_ended_s
     return ended_s is not None and 0.0 <= hearing.start_s - ended_s < _AMID_TALK_S
+
+
+def _is_urgent(pending: Pending | None) -> bool:
+    return isinstance(pending, ConfirmHeard) and pending.is_urgent
 
 
 def _limits(
@@ -288,6 +297,9 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
         return
     words = " ".join(event.hearing.words)
     turn.remember(talk_ended_s=None)  # what comes next is most likely the answer
+    if best is not None and emergency and _is_asked(turn.session.pending, best):
+        understand(turn, best)  # cried out again instead of a yes
+        return
     twice = best is not None and best.words == turn.session.unsure
     if best is not None and twice and turn.job.emergency:
         understand(turn, _fitting(turn, best, event.candidates))  # only "I'm clear" is heard there
@@ -302,6 +314,12 @@ def _say_again(turn: Turn, event: Heard, best: Candidate | None) -> None:
     turn.log("asked-again", words=words, why="unclear")
     turn.remember(unclear=turn.session.unclear + 1, unsure=best.words if best else ())
     turn.tell_aside("unclear.help" if turn.session.unclear >= SECOND_TIME else "unclear.again")
+
+
+def _is_asked(pending: Pending | None, best: Candidate) -> bool:
+    """Return whether this emergency is the one that it was asked about."""
+    asked = pending.candidate if isinstance(pending, ConfirmHeard) else None
+    return asked is not None and asked.meaning == best.meaning
 
 
 def _ask_between(turn: Turn, first: Candidate, second: Candidate) -> None:

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 
 from companion.language import pieces, sentences
 from companion.language.meanings import (
+    TAKING_BACK,
     Candidate,
     Choice,
     Command,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from companion.ports import Hearing, Scope
 
 _KEPT_SCOPES = 256
+_AT_ONCE = TAKING_BACK | {"wake"}
 _PLAIN_ANSWERS = frozenset({"yes", "no", "confirmed", "all-clear"})
 
 
@@ -87,6 +89,16 @@ class Language:
             Candidate(meaning, alternative.words, alternative.match, alternative.log_prob)
             for alternative in hearing.alternatives
             for meaning in self._meanings(alternative.words)
+        )
+
+    def may_not_wait(self, words: Sequence[str]) -> bool:
+        """Return whether words mean what is never answered late, however poorly they were heard.
+
+        That is an emergency, the attention phrase, and what silences or takes something back.
+        """
+        return any(
+            isinstance(each, Emergency) or (isinstance(each, Command) and each.name in _AT_ONCE)
+            for each in self.interpret(words)
         )
 
     @cached_property

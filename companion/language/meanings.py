@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from companion.ports import Exact
 
 
+# Commands that silence or take something back: never made harder to say, nor answered later.
+TAKING_BACK = frozenset({"strike-that", "thats-wrong", "never-mind", "quiet"})
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """A number as said, with the unit slug said beside it, or None where it was left out."""

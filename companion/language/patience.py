@@ -11,7 +11,7 @@ activity loses the soft ends of words beside a blower.
 | a word that many a remark opens with     | "no", by itself                   | 0.60    |
 | a number at the end: a figure may follow | "supply static point four"        | 0.55    |
 | a question that could name more          | "what gauge for half an amp"      | 0.60    |
-| nothing heard so far                     | (no partial)                      | 0.70    |
+| the recogniser has not said yet          | (no partial)                      | 0.70    |
 | no sentence yet                          | "supply static"                   | 1.10    |
 | a sentence, but a doubtful one, or none  | (talk that sounds like one)       | 1.10    |
 
@@ -49,12 +49,16 @@ _QUIET_DBFS, _LOUD_DBFS = -50.0, -25.0
 _IN_NOISE = 1.25  # times as long in a loud place, in between in between
 
 
-def patience(partial: Partial | None, noise_dbfs: float | None) -> float:
+def patience(
+    partial: Partial | None, noise_dbfs: float | None, *, may_not_wait: bool = False
+) -> float:
     """Return how many seconds to wait after the last voiced sound.
 
     Args:
         partial: what the recogniser makes of the utterance so far; None if nothing yet.
         noise_dbfs: the noise at hand in dB of full scale, None where unknown (taken as quiet).
+        may_not_wait: it means an emergency, or what silences or takes back: that is not waited
+            with for being doubtful, for what follows would swallow it.
 
     >>> from companion.ports import Completeness, Partial
     >>> patience(Partial(("done",), Completeness.CLOSED, 0.9), None)
@@ -62,14 +66,14 @@ def patience(partial: Partial | None, noise_dbfs: float | None) -> float:
     >>> patience(Partial(("supply", "static"), Completeness.INCOMPLETE, 0.9), -20.0)
     1.375
     """
+    if partial is not None and _is_doubtful(partial) and not may_not_wait:
+        return round(INCOMPLETE_S * _noise_factor(noise_dbfs), 4)
     return round(_in_quiet_s(partial) * _noise_factor(noise_dbfs), 4)
 
 
 def _in_quiet_s(partial: Partial | None) -> float:  # noqa: PLR0911 - a table
-    if partial is None:
+    if partial is None or not partial.words:
         return UNHEARD_S
-    if _is_doubtful(partial):
-        return INCOMPLETE_S
     if len(partial.words) == 1 and partial.words[0] in _OPENING:
         return OPENS_A_REMARK_S
     if partial.completeness is Completeness.CLOSED:

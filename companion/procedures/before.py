@@ -7,7 +7,8 @@ step was jumped over, or was left to the licensed trade. Not so where a fault is
 what is found ends the asking, and each finding is a step that only its own answer leads to.
 
 A reading that nothing can have changed is not asked for again: work with the circuit dead, a cut
-and first power change things. Proving dead reads its known source twice on purpose.
+and first power change things, to measure dead does not. Proving dead reads its known source twice
+on purpose.
 """
 
 from __future__ import annotations
@@ -70,7 +71,8 @@ class Known:
     Attributes:
         read: test points that a limit or a sizing hangs on.
         taken: readings since something was last worked on, of those asked for in several places.
-        aloud: each test point that a sizing asked for aloud since it was not read, and the sizing.
+        aloud: each test point that a sizing had to ask for aloud, or assume, since it was not read
+            before; and the sizing.
     """
 
     read: frozenset[str] = frozenset()
@@ -127,7 +129,7 @@ class Before:
         asked = {
             (point, step.works_out)
             for each in sizing.inputs
-            if each.name not in had and not each.default and each.needed(had)
+            if each.name not in had and each.needed(had)
             for point in each.from_log
             if point in self._requested
         }
@@ -139,7 +141,7 @@ class Before:
             return READ_ONCE, f"'{request.point}' was read before, and nothing changed it since"
         sizing = next((by for point, by in sorted(known.aloud) if point == request.point), "")
         if sizing and request.point not in known.read:
-            return INPUTS_FIRST, f"'{request.point}' was asked for before, to work out '{sizing}'"
+            return INPUTS_FIRST, f"'{request.point}' is read after '{sizing}', which works with it"
         return None
 
     def having(self, request: ReadingRequest, known: Known) -> Known:
@@ -155,9 +157,10 @@ class Before:
     def worked_on(passing: Passing, known: Known) -> Known:
         """Return what is still known after a step: what was worked on may read otherwise."""
         step = passing.step
-        works = step.needs_dead or step.cuts or step.power == "on"
+        only_measures = bool(step.readings) and not step.cuts
+        works = (step.needs_dead and not only_measures) or step.cuts or step.power == "on"
         if works and not is_deferred(step, passing.answers):
-            return replace(known, taken=frozenset())
+            return replace(known, taken=frozenset(), aloud=frozenset())
         return known
 
     def matters(self, named: frozenset[str]) -> frozenset[str]:

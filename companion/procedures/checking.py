@@ -281,13 +281,14 @@ def _check_when(path: KeyPath, when: When, offered: Offered, findings: Findings)
 
 def _check_sizings(procedure: Procedure, findings: Findings, sizings: Needs) -> None:
     """Each sizing exists, and each of its inputs can be had: read, asked for aloud or assumed."""
+    read = {request.point for _, request in _requests(procedure)}
     for index, step in enumerate(procedure.steps):
         sizing = sizings.get(step.works_out)
         if step.works_out and sizing is None:
             found = f"unknown sizing '{step.works_out}'"
             findings.add(("steps", index, "works_out"), found, f"Sizings: {_either(sizings)}")
         for each in sizing.inputs if sizing else ():
-            points = [procedure.points[slug] for slug in each.from_log if slug in procedure.points]
+            points = [procedure.points[slug] for slug in each.from_log if slug in read]
             for point in points:
                 _check_fits(point, each, step.works_out, findings)
             if not (points or each.ask or each.default) and each.needed({}):

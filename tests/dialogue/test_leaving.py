@@ -10,6 +10,7 @@ from talk import small
 from companion.dialogue import awaiting
 from companion.dialogue.leaving import held
 from companion.dialogue.outcome import Turn
+from companion.dialogue.placing import arrivals
 from companion.procedures import load, procedures, walks
 from companion.procedures.paths import ways_to
 from companion.procedures.template import begun
@@ -38,6 +39,27 @@ def test_the_shortest_way_to_a_step_is_one_of_its_ways(made: Procedure) -> None:
         there = [way[: len(slugs)] for way in every if slug in way]
         assert slugs in there
         assert len(slugs) == min(way.index(slug) + 1 for way in every if slug in way)
+
+
+@pytest.mark.parametrize("made", [small(), load(TEXT, "attic-fan.toml")])
+def test_a_job_at_a_step_is_touched_as_one_that_was_walked_there(made: Procedure) -> None:
+    for job, walk in arrivals(made):
+        licensed = walk.answers.get("licensed") == "yes"
+        worked = [
+            step
+            for step in walk.steps
+            if step.needs_dead
+            or (step.hold and step.hold.proves == "dead")
+            or (step.line_voltage and licensed and "licensed" in walk.answers)
+        ]
+        asks_first = walk.steps[-1].line_voltage and "licensed" not in walk.answers
+        assert job.touched is bool(worked) or asks_first
+
+
+def test_the_power_is_asked_about_from_the_breaker_on() -> None:
+    touched = {job.step for job, _ in arrivals(load(TEXT, "attic-fan.toml")) if job.touched}
+    assert {"lock-out", "other-feeds", "cut", "first-power"} <= touched
+    assert not {"arrival", "fan-use", "suitable"} & touched
 
 
 def test_an_option_called_as_the_way_out_holds_him_there() -> None:

@@ -794,15 +794,33 @@ def test_an_emergency_of_one_word_right_behind_talk_is_asked_about(
     words: str, *, is_taken: bool
 ) -> None:
     alone, amid = at_a_reading(), at_a_reading()
-    heard(alone, words, 0.9, 10.0, 10.5)
+    heard(alone, words, 0.55, 10.0, 10.5)
     assert alone.job.emergency
     heard(amid, "sheet metal", 0.05, 10.0, 12.0)
-    heard(amid, words, 0.9, 12.7, 13.2)
+    heard(amid, words, 0.55, 12.7, 13.2)
     assert bool(amid.job.emergency) is is_taken
     if not is_taken:
         assert isinstance(awaiting(amid.job, amid.loop.session), ConfirmHeard)
         heard(amid, "yes", 0.99, 15.0, 15.4)
         assert amid.job.emergency == "fire"
+
+
+def test_an_emergency_cried_again_is_its_own_answer() -> None:
+    talk = at_a_reading()
+    heard(talk, "sheet metal", 0.05, 10.0, 12.0)
+    heard(talk, "fire", 0.55, 12.7, 13.2)
+    assert not talk.job.emergency
+    heard(talk, "fire", 0.3, 14.0, 14.5)
+    assert talk.job.emergency == "fire"
+
+
+def test_the_answer_to_whether_there_is_an_emergency_is_heard_amid_talk() -> None:
+    talk = at_a_reading()
+    heard(talk, "sheet metal", 0.05, 10.0, 12.0)
+    heard(talk, "fire", 0.55, 12.7, 13.2)
+    heard(talk, "sheet metal", 0.05, 13.5, 15.0)
+    heard(talk, "yes", 0.95, 15.5, 15.9)
+    assert talk.job.emergency == "fire"
 
 
 def test_talk_some_time_behind_a_bare_number_or_behind_a_named_one_takes_nothing_back() -> None:

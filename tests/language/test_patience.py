@@ -3,6 +3,8 @@ order, its bounds, and that it goes by what may follow."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -67,6 +69,19 @@ def test_what_would_not_be_taken_anyway_waits_for_what_may_follow(
 ) -> None:
     waited_s = patience(Partial(tuple(said.split()), Completeness.CLOSED, match), None)
     assert (waited_s == _after("supply static")) is is_doubtful
+
+
+@pytest.mark.parametrize("said", ["gas leak", "fire", "stop", "strike that"])
+def test_an_emergency_and_what_takes_back_are_not_waited_with_for_being_doubtful(said: str) -> None:
+    words = tuple(said.split())
+    language = compose(STEP)
+    doubtful = Partial(words, completeness(language.grammar, words), 0.3)
+    sure = replace(doubtful, match=0.99)
+    urgent = language.may_not_wait(words)
+    assert urgent
+    assert patience(doubtful, None, may_not_wait=urgent) == patience(sure, None)
+    assert patience(doubtful, None) > patience(sure, None)
+    assert not language.may_not_wait(("done",))
 
 
 # The brief of this part: a closed sentence waits 0.30 to 0.35 s, so that the median response, of

@@ -176,6 +176,21 @@ def test_what_was_worked_on_may_be_read_again() -> None:
     load(safe[:cold] + before + safe[cold:], "attic-fan.toml")
 
 
+def test_to_measure_on_a_dead_circuit_changes_nothing() -> None:
+    safe = begun("attic-fan", "Attic fan")
+    cold = safe.index('[[steps]]\nslug = "cold-check"')
+    before = """[[steps]]
+slug = "early"
+say = "Read it."
+needs_dead = true
+readings = [ { point = "secondary-to-ground", ask = "Secondary to ground?" } ]
+
+"""
+    with pytest.raises(BrokenProcedureError) as raised:
+        load(safe[:cold] + before + safe[cold:], "attic-fan.toml")
+    assert {each.rule for each in raised.value.problems} == {"read-once"}
+
+
 STATICS = """
 [points.supply-static]
 names = ["supply static"]
@@ -218,8 +233,24 @@ def test_a_sizing_comes_after_what_it_works_with() -> None:
     first, second = raised.value.problems
     assert {first.rule, second.rule} == {"inputs-first"}
     assert first.key == "steps[1].readings[0].point"
-    asked = "'supply-static' was asked for before, to work out 'total-external-static'"
+    asked = "'supply-static' is read after 'total-external-static', which works with it"
     assert first.found == asked
+
+
+def test_what_is_assumed_where_it_is_left_out_is_read_first_too() -> None:
+    plate = STATICS.replace("supply-static", "plate-static").split("[points.return-static]")[0]
+    plate = plate.replace("supply static", "plate maximum")
+    later = """
+[[steps]]
+slug = "plate"
+say = "Read it."
+readings = [ { point = "plate-static", ask = "Plate maximum?" } ]
+"""
+    with pytest.raises(BrokenProcedureError) as raised:
+        load(with_statics(READ, TOTAL, later, points=STATICS + plate), "s.toml", sizings=sizings())
+    (found,) = raised.value.problems
+    assert found.rule == "inputs-first"
+    load(with_statics(READ, later, TOTAL, points=STATICS + plate), "s.toml", sizings=sizings())
 
 
 def test_what_a_procedure_never_reads_a_sizing_asks_for_aloud() -> None:

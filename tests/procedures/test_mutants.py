@@ -123,12 +123,14 @@ def _read_twice(tables: Tables) -> Iterator[tuple[str, Tables]]:
     """Ask for a step's last reading again right after it."""
     for index, step in enumerate(tables["steps"]):
         readings, hold = step.get("readings", ()), step.get("hold", {})
-        changes = step.get("needs_dead") or step.get("cuts") or step.get("power") == "on"
+        changes = step.get("cuts") or step.get("power") == "on"
         if not readings or changes or hold.get("proves") == "dead":
             continue
         last = {key: value for key, value in readings[-1].items() if key != "limit"}
         again = {"slug": "again", "say": "Read it again.", "readings": [last]}
-        again |= {key: step[key] for key in ("when", "line_voltage", "power") if key in step}
+        again |= {
+            key: step[key] for key in ("when", "line_voltage", "needs_dead", "power") if key in step
+        }
         twice = deepcopy(tables)
         twice["steps"].insert(index + 1, again)
         yield f"{step['slug']} reads {last['point']} twice", twice

@@ -19,6 +19,7 @@ from companion.bench.hearing.saying import finished, unit_words, value_in, ways_
 from companion.language.expressions import phrase, sample
 from companion.language.library import packaged_library
 from companion.language.meanings import Choice, Command, Measure, Reading
+from companion.numbers import NUMBER_WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -220,6 +221,8 @@ def _change(chance: Random) -> Draw:
     moment = chance.choice([m for m in places.answered() if _changeable(m)])
     words, meant = _measure(chance.choice(_changeable(moment)), "", chance)
     opening = chance.choice(("what about", "how about", "what if it's", "and at", "and for"))
+    if NUMBER_WORDS.issuperset(words):  # "and at ninety" has no unit
+        opening = "what about"
     return moment, (*opening.split(), *words), lambda m: is_of("readings.change", m) and meant(m)
 
 

@@ -169,7 +169,7 @@ def _doubt(session: Session) -> Pending | None:
 
 
 def _is_hushed(outcome: Outcome) -> bool:
-    """Whether all that came is silence, and nothing was being said."""
+    """Whether all that came is silence: at a moment when nothing is said, as all here are."""
     done = [act for act in outcome.acts if isinstance(act, _ANSWERS)]
     return not outcome.drafts and bool(done) and all(isinstance(act, Hush) for act in done)
 
