@@ -1,8 +1,8 @@
 """The trade's arithmetic, with working and sources.
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
-different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
-`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+different. Each sizing is declared where its group is: `low_voltage` and what begins like it,
+`transformer` and what begins like it, `line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
 """
 
 from __future__ import annotations
@@ -15,8 +15,12 @@ from companion.sizing import (
     airflow,
     line_voltage,
     low_voltage,
+    low_voltage_checks,
+    low_voltage_runs,
     sheet_metal,
     transformer,
+    transformer_checks,
+    transformer_primary,
     ventilation,
 )
 from companion.sizing.answering import answered, changed, missing_input
@@ -54,7 +58,11 @@ def sizings() -> Mapping[str, Sizing]:
     """
     groups = (
         low_voltage.SIZINGS,
+        low_voltage_runs.SIZINGS,
+        low_voltage_checks.SIZINGS,
         transformer.SIZINGS,
+        transformer_checks.SIZINGS,
+        transformer_primary.SIZINGS,
         line_voltage.SIZINGS,
         sheet_metal.SIZINGS,
         airflow.SIZINGS,

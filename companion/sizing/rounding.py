@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -53,6 +53,16 @@ def to_step(value: Exact, step: str) -> Decimal:
     if not steps and figure:
         return to_step(figure, str(size / 10))
     return steps * size
+
+
+def down_to_step(value: Exact, step: str) -> Decimal:
+    """Return the value in whole steps, never above it: where more would be too much.
+
+    >>> down_to_step(Decimal("257.4"), "5"), down_to_step(Decimal("1.875"), "0.01")
+    (Decimal('255'), Decimal('1.87'))
+    """
+    size = Decimal(step)
+    return (exact(value) / size).quantize(Decimal(1), ROUND_FLOOR) * size
 
 
 def to_tape(value: Exact, parts: int = 16) -> Fraction:
