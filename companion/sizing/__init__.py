@@ -2,7 +2,7 @@
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
 different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
-`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+`line_voltage` and its neighbours, `sheet_metal`, `airflow`, `ventilation`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,10 @@ from typing import TYPE_CHECKING
 from companion.sizing import (
     airflow,
     line_voltage,
+    line_voltage_circuits,
+    line_voltage_runs,
+    line_voltage_supply,
+    line_voltage_wire,
     low_voltage,
     sheet_metal,
     transformer,
@@ -56,6 +60,10 @@ def sizings() -> Mapping[str, Sizing]:
         low_voltage.SIZINGS,
         transformer.SIZINGS,
         line_voltage.SIZINGS,
+        line_voltage_runs.SIZINGS,
+        line_voltage_wire.SIZINGS,
+        line_voltage_circuits.SIZINGS,
+        line_voltage_supply.SIZINGS,
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,
