@@ -62,6 +62,8 @@ WANTED = [
     "count",
     "s",
     "min",
+    "h",
+    "cent",
 ]
 
 DIMENSIONS = sorted({unit.dimension for unit in UNITS.values()})

@@ -1,8 +1,7 @@
 """The trade's arithmetic, with working and sources.
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
-different. Each sizing is declared where its group is: `low_voltage` and what begins like it,
-`transformer` and what begins like it, `line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+different. Each sizing is declared in the module of its group, or one that begins like it.
 """
 
 from __future__ import annotations
@@ -14,6 +13,10 @@ from typing import TYPE_CHECKING
 from companion.sizing import (
     airflow,
     line_voltage,
+    line_voltage_circuits,
+    line_voltage_runs,
+    line_voltage_supply,
+    line_voltage_wire,
     low_voltage,
     low_voltage_checks,
     low_voltage_runs,
@@ -64,6 +67,10 @@ def sizings() -> Mapping[str, Sizing]:
         transformer_checks.SIZINGS,
         transformer_primary.SIZINGS,
         line_voltage.SIZINGS,
+        line_voltage_runs.SIZINGS,
+        line_voltage_wire.SIZINGS,
+        line_voltage_circuits.SIZINGS,
+        line_voltage_supply.SIZINGS,
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,

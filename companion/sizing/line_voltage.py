@@ -119,7 +119,7 @@ LINE_CURRENT = Sizing(
 
 # ---------------------------------------------------------------- wire
 
-_SIZES = (
+SIZES = (
     ("14", "fourteen gauge"),
     ("12", "twelve gauge"),
     ("10", "ten gauge"),
@@ -134,7 +134,7 @@ _SIZES = (
     ("3/0", "three aught"),
     ("4/0", "four aught"),
 )
-_SAID = dict(_SIZES)
+SAID = dict(SIZES)
 
 
 def needed_ampacity(load: Quantity, *, continuous: bool) -> Quantity:
@@ -179,11 +179,11 @@ def _work_out_wire(given: Given) -> Result:
     size, breaker = row.text("gauge"), f"{metal}_breaker_a"
     most = f", {say(row.exact(breaker))} amp breaker at most" if row.has(breaker) else ""
     return Result(
-        lead=f"{_verdict(given.pick('gauge'), size)}{_SAID[size]} {metal}{most}",
+        lead=f"{_verdict(given.pick('gauge'), size)}{SAID[size]} {metal}{most}",
         value=size,
         unit="gauge",
         working=_wire_account(given, needed, row),
-        why=f"It must carry {say(to_step(needed, '0.1'))} amps; {_SAID[size]} {metal} carries "
+        why=f"It must carry {say(to_step(needed, '0.1'))} amps; {SAID[size]} {metal} carries "
         f"{say(row.exact(f'{metal}_{terminal}_a'))}.",
         metric=f"at least {copper_area(row.exact('area_mm2'))} of {metal}.",
     )
@@ -213,10 +213,10 @@ def _verdict(proposed: str, needed: str) -> str:
     """Say whether the size that was asked about does."""
     if not proposed:
         return ""
-    order = list(_SAID)  # thinnest first
+    order = list(SAID)  # thinnest first
     if order.index(proposed) < order.index(needed):
-        return f"{_SAID[proposed]} is too thin, take "
-    return f"{_SAID[proposed]} will do, it takes at least "
+        return f"{SAID[proposed]} is too thin, take "
+    return f"{SAID[proposed]} will do, it takes at least "
 
 
 LINE_WIRE_SIZE = Sizing(
@@ -258,7 +258,7 @@ LINE_WIRE_SIZE = Sizing(
         Input(
             name="gauge",
             spoken="gauge",
-            options=tuple(Option(size, words) for size, words in _SIZES),
+            options=tuple(Option(size, words) for size, words in SIZES),
             kind="gauge",
             heard="",
             needed=never,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -65,6 +65,16 @@ def down_to_step(value: Exact, step: str) -> Decimal:
     return (exact(value) / size).quantize(Decimal(1), ROUND_FLOOR) * size
 
 
+def up_to_step(value: Exact, step: str) -> Decimal:
+    """Return the value in whole steps, never below it: what a conductor must carry.
+
+    >>> up_to_step(Decimal("18.825"), "0.1")
+    Decimal('18.9')
+    """
+    size = Decimal(step)
+    return (exact(value) / size).quantize(Decimal(1), ROUND_CEILING) * size
+
+
 def to_tape(value: Exact, parts: int = 16) -> Fraction:
     """Return inches as the nearest mark of a tape, half away from zero.
 
@@ -82,3 +92,12 @@ def next_up(sizes: Iterable[Exact], least: Exact) -> Exact | None:
     Decimal('40')
     """
     return min((size for size in sizes if size >= least), default=None)
+
+
+def next_down(sizes: Iterable[Exact], most: Exact) -> Exact | None:
+    """Return the largest size that is not above `most`, None where there is none.
+
+    >>> next_down([Decimal(20), Decimal(40)], Decimal("33.75"))
+    Decimal('20')
+    """
+    return max((size for size in sizes if size <= most), default=None)
