@@ -62,6 +62,11 @@ WANTED = [
     "count",
     "s",
     "min",
+    "tons",
+    "gr_lb",
+    "Btu_lb",
+    "gal_h",
+    "gal_day",
 ]
 
 DIMENSIONS = sorted({unit.dimension for unit in UNITS.values()})

@@ -2,7 +2,8 @@
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
 different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
-`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+`line_voltage`, `sheet_metal`, `airflow`, `ventilation`, `heat`, `heat_moved`, `moist_air`,
+`winter_humidity`, `coil_water`.
 """
 
 from __future__ import annotations
@@ -13,11 +14,16 @@ from typing import TYPE_CHECKING
 
 from companion.sizing import (
     airflow,
+    coil_water,
+    heat,
+    heat_moved,
     line_voltage,
     low_voltage,
+    moist_air,
     sheet_metal,
     transformer,
     ventilation,
+    winter_humidity,
 )
 from companion.sizing.answering import answered, changed, missing_input
 from companion.sizing.model import Answer, Input, MeasureLike, Sizing
@@ -59,6 +65,11 @@ def sizings() -> Mapping[str, Sizing]:
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,
+        heat.SIZINGS,
+        heat_moved.SIZINGS,
+        moist_air.SIZINGS,
+        winter_humidity.SIZINGS,
+        coil_water.SIZINGS,
     )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})
 
