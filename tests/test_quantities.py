@@ -64,6 +64,11 @@ WANTED = [
     "min",
     "h",
     "cent",
+    "tons",
+    "gr_lb",
+    "Btu_lb",
+    "gal_h",
+    "gal_day",
 ]
 
 DIMENSIONS = sorted({unit.dimension for unit in UNITS.values()})

@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING
 
 from companion.sizing import (
     airflow,
+    coil_water,
+    heat,
+    heat_moved,
     line_voltage,
     line_voltage_circuits,
     line_voltage_runs,
@@ -20,11 +23,13 @@ from companion.sizing import (
     low_voltage,
     low_voltage_checks,
     low_voltage_runs,
+    moist_air,
     sheet_metal,
     transformer,
     transformer_checks,
     transformer_primary,
     ventilation,
+    winter_humidity,
 )
 from companion.sizing.answering import answered, changed, missing_input
 from companion.sizing.model import Answer, Input, MeasureLike, Sizing
@@ -74,6 +79,11 @@ def sizings() -> Mapping[str, Sizing]:
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,
+        heat.SIZINGS,
+        heat_moved.SIZINGS,
+        moist_air.SIZINGS,
+        winter_humidity.SIZINGS,
+        coil_water.SIZINGS,
     )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})
 

@@ -20,6 +20,12 @@ _WORDS = {
     "meter / second": "meters a second",
     "pascal": "pascals",
     "degC": "degrees Celsius",
+    "delta_degC": "degrees Celsius",
+    "kilowatt": "kilowatts",
+    "gram / kilogram": "grams a kilogram",
+    "kilojoule / kilogram": "kilojoules a kilogram",
+    "liter / hour": "liters an hour",
+    "liter / day": "liters a day",
 }
 
 
