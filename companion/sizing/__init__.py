@@ -2,7 +2,8 @@
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
 different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
-`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+`line_voltage`, `sheet_metal`, `airflow`, `ventilation`, `air_cleaning`, `motors`, `capacitors`,
+`conversions`.
 """
 
 from __future__ import annotations
@@ -12,9 +13,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from companion.sizing import (
+    air_cleaning,
     airflow,
+    capacitors,
+    conversions,
     line_voltage,
     low_voltage,
+    motors,
     sheet_metal,
     transformer,
     ventilation,
@@ -59,6 +64,10 @@ def sizings() -> Mapping[str, Sizing]:
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,
+        air_cleaning.SIZINGS,
+        motors.SIZINGS,
+        capacitors.SIZINGS,
+        conversions.SIZINGS,
     )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -55,6 +55,16 @@ def to_step(value: Exact, step: str) -> Decimal:
     return steps * size
 
 
+def down_to_step(value: Exact, step: str) -> Decimal:
+    """Return the value in whole steps, never above it: where more would be too much.
+
+    >>> down_to_step(Decimal("257.4"), "5"), down_to_step(Decimal("1.875"), "0.01")
+    (Decimal('255'), Decimal('1.87'))
+    """
+    size = Decimal(step)
+    return (exact(value) / size).quantize(Decimal(1), ROUND_FLOOR) * size
+
+
 def to_tape(value: Exact, parts: int = 16) -> Fraction:
     """Return inches as the nearest mark of a tape, half away from zero.
 
@@ -72,3 +82,27 @@ def next_up(sizes: Iterable[Exact], least: Exact) -> Exact | None:
     Decimal('40')
     """
     return min((size for size in sizes if size >= least), default=None)
+
+
+def up_to_step(value: Exact, step: str) -> Decimal:
+    """Return the value in whole steps, never below it: where less would be too little.
+
+    >>> up_to_step(Decimal("40.8"), "1"), up_to_step(Decimal("12.25"), "0.1")
+    (Decimal('41'), Decimal('12.3'))
+    """
+    return -down_to_step(-exact(value), step)
+
+
+def to_digits(value: Exact, digits: int) -> Decimal:
+    """Return the value with so many significant digits, half away from zero.
+
+    >>> to_digits(Decimal("124.54"), 3), to_digits(Decimal("0.100365"), 3)
+    (Decimal('125'), Decimal('0.100'))
+    >>> to_digits(Decimal("17060.7"), 3)
+    Decimal('1.71E+4')
+    """
+    figure = exact(value)
+    if not figure:
+        return figure
+    step = Decimal(1).scaleb(figure.adjusted() - digits + 1)
+    return (figure / step).quantize(Decimal(1), ROUND_HALF_UP) * step

