@@ -11,10 +11,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from companion.sizing import (
+    air_cleaning,
     airflow,
     coil_water,
     heat,
     heat_moved,
+    capacitors,
+    conversions,
     line_voltage,
     line_voltage_circuits,
     line_voltage_runs,
@@ -24,6 +27,7 @@ from companion.sizing import (
     low_voltage_checks,
     low_voltage_runs,
     moist_air,
+    motors,
     sheet_metal,
     transformer,
     transformer_checks,
@@ -84,6 +88,10 @@ def sizings() -> Mapping[str, Sizing]:
         moist_air.SIZINGS,
         winter_humidity.SIZINGS,
         coil_water.SIZINGS,
+        air_cleaning.SIZINGS,
+        motors.SIZINGS,
+        capacitors.SIZINGS,
+        conversions.SIZINGS,
     )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})
 

@@ -101,3 +101,16 @@ def next_down(sizes: Iterable[Exact], most: Exact) -> Exact | None:
     Decimal('20')
     """
     return max((size for size in sizes if size <= most), default=None)
+def to_digits(value: Exact, digits: int) -> Decimal:
+    """Return the value with so many significant digits, half away from zero.
+
+    >>> to_digits(Decimal("124.54"), 3), to_digits(Decimal("0.100365"), 3)
+    (Decimal('125'), Decimal('0.100'))
+    >>> to_digits(Decimal("17060.7"), 3)
+    Decimal('1.71E+4')
+    """
+    figure = exact(value)
+    if not figure:
+        return figure
+    step = Decimal(1).scaleb(figure.adjusted() - digits + 1)
+    return (figure / step).quantize(Decimal(1), ROUND_HALF_UP) * step

@@ -298,7 +298,7 @@ def test_only_line_voltage_conductors_and_their_protection_defer() -> None:
     assert deferring == {
         "line-wire-size", "line-voltage-drop", "line-run-length", "derated-ampacity",
         "equipment-ground", "standard-breaker", "strip-heat-circuit", "condenser-circuit",
-        "circuit-room", "primary-protection",
+        "circuit-room", "primary-protection", "motor-full-load", "motor-protection",
     }  # fmt: skip
     assert len(DEFERRAL.split()) <= 12
 
