@@ -2,7 +2,8 @@
 
 Ask `missing` what a question still lacks, then `answer` it; `change` asks again with one thing
 different. Each sizing is declared where its group is: `low_voltage`, `transformer`,
-`line_voltage`, `sheet_metal`, `airflow`, `ventilation`.
+`line_voltage`, `conduit`, `boxes`, `sheet_metal` and its `layout`, `openings` and `stock`,
+`airflow`, `ventilation`.
 """
 
 from __future__ import annotations
@@ -13,9 +14,14 @@ from typing import TYPE_CHECKING
 
 from companion.sizing import (
     airflow,
+    boxes,
+    conduit,
     line_voltage,
     low_voltage,
     sheet_metal,
+    sheet_metal_layout,
+    sheet_metal_openings,
+    sheet_metal_stock,
     transformer,
     ventilation,
 )
@@ -56,7 +62,12 @@ def sizings() -> Mapping[str, Sizing]:
         low_voltage.SIZINGS,
         transformer.SIZINGS,
         line_voltage.SIZINGS,
+        conduit.SIZINGS,
+        boxes.SIZINGS,
         sheet_metal.SIZINGS,
+        sheet_metal_layout.SIZINGS,
+        sheet_metal_openings.SIZINGS,
+        sheet_metal_stock.SIZINGS,
         airflow.SIZINGS,
         ventilation.SIZINGS,
     )

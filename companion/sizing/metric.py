@@ -19,6 +19,10 @@ _WORDS = {
     "liter / second": "liters a second",
     "meter / second": "meters a second",
     "pascal": "pascals",
+    "meter ** 2": "square meters",
+    "millimeter ** 2": "square millimeters",
+    "centimeter ** 3": "cubic centimeters",
+    "kilogram": "kilograms",
     "degC": "degrees Celsius",
 }
 
