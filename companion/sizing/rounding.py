@@ -101,6 +101,8 @@ def next_down(sizes: Iterable[Exact], most: Exact) -> Exact | None:
     Decimal('20')
     """
     return max((size for size in sizes if size <= most), default=None)
+
+
 def to_digits(value: Exact, digits: int) -> Decimal:
     """Return the value with so many significant digits, half away from zero.
 
