@@ -62,6 +62,8 @@ WANTED = [
     "count",
     "s",
     "min",
+    "h",
+    "ton",
 ]
 
 DIMENSIONS = sorted({unit.dimension for unit in UNITS.values()})

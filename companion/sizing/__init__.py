@@ -12,7 +12,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from companion.sizing import (
+    air_faces,
+    air_fan,
+    air_measuring,
+    air_pressure,
+    air_switch,
     airflow,
+    duct_fittings,
+    duct_shapes,
+    duct_sizes,
     line_voltage,
     low_voltage,
     sheet_metal,
@@ -58,6 +66,14 @@ def sizings() -> Mapping[str, Sizing]:
         line_voltage.SIZINGS,
         sheet_metal.SIZINGS,
         airflow.SIZINGS,
+        air_pressure.SIZINGS,
+        air_fan.SIZINGS,
+        air_measuring.SIZINGS,
+        air_switch.SIZINGS,
+        air_faces.SIZINGS,
+        duct_sizes.SIZINGS,
+        duct_shapes.SIZINGS,
+        duct_fittings.SIZINGS,
         ventilation.SIZINGS,
     )
     return MappingProxyType({sizing.slug: sizing for group in groups for sizing in group})

@@ -19,6 +19,10 @@ _WORDS = {
     "liter / second": "liters a second",
     "meter / second": "meters a second",
     "pascal": "pascals",
+    "pascal / meter": "pascals a meter",
+    "kilogram / meter ** 3": "kilograms a cubic meter",
+    "meter ** 2": "square meters",
+    "kilowatt": "kilowatts",
     "degC": "degrees Celsius",
 }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -53,6 +53,16 @@ def to_step(value: Exact, step: str) -> Decimal:
     if not steps and figure:
         return to_step(figure, str(size / 10))
     return steps * size
+
+
+def up_to_step(value: Exact, step: str) -> Decimal:
+    """Return the value in whole steps, never less.
+
+    >>> up_to_step(Decimal("9.69"), "1"), up_to_step(Decimal("0.225"), "0.01")
+    (Decimal('10'), Decimal('0.23'))
+    """
+    size = Decimal(step)
+    return (exact(value) / size).quantize(Decimal(1), ROUND_CEILING) * size
 
 
 def to_tape(value: Exact, parts: int = 16) -> Fraction:

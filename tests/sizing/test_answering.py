@@ -28,8 +28,8 @@ FIFTEEN = (
 )  # fmt: skip
 
 
-def test_all_fifteen_are_declared_in_order() -> None:
-    assert tuple(sizings()) == FIFTEEN
+def test_the_first_fifteen_are_declared_in_order() -> None:
+    assert tuple(slug for slug in sizings() if slug in FIFTEEN) == FIFTEEN
 
 
 def test_an_unknown_sizing_is_refused() -> None:

@@ -155,6 +155,7 @@ def test_punches_in_inches_and_millimeters_are_the_same_hole() -> None:
         ("line-wire-size", "gauge", "ampacity", "gauge"),
         ("knockout-size", "size", "knockouts", "trade_size"),
         ("transformer-size", "rating", "control-transformers", "rating_va"),
+        ("duct-friction", "surface", "duct-roughness", "surface"),
     ],
 )
 def test_what_may_be_chosen_is_what_the_table_holds(
