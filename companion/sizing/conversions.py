@@ -308,7 +308,7 @@ def _work_out_energy(given: Given) -> Result:
 
 
 _USUAL_ENERGY = {
-    "ton_cooling": "kW",
+    "ton": "kW",
     "kW": "Btu_h",
     "W": "Btu_h",
     "Btu_h": "kW",
@@ -331,7 +331,7 @@ ENERGY_CONVERSION = Sizing(
             ask="How much, and in what unit?",
             ranges=(
                 Range("0", "600000", "Btu_h"),
-                Range("0", "50", "ton_cooling"),
+                Range("0", "50", "ton"),
                 Range("0", "200", "kW"),
                 Range("0", "1000", "therm"),
                 Range("0", "100000", "MJ"),
@@ -339,7 +339,7 @@ ENERGY_CONVERSION = Sizing(
                 Range("0", "600000", "Btu"),
             ),
         ),
-        _to("Btu_h", "ton_cooling", "kW", "therm", "MJ", "kWh"),
+        _to("Btu_h", "ton", "kW", "therm", "MJ", "kWh"),
     ),
     work=_work_out_energy,
     sources=(f"{_SI}: International Table Btu; a ton of cooling is 12 000 Btu/h",),

@@ -333,7 +333,7 @@ ELECTRIC_AIRFLOW = Sizing(
 # ---------------------------------------------------------------- units of heat, and what comes out
 
 _STEPS = ((Decimal(10000), "100"), (Decimal(1000), "10"))
-_TO = {"btu": "Btu_h", "tons": "ton_cooling", "kilowatts": "kW"}
+_TO = {"btu": "Btu_h", "tons": "ton", "kilowatts": "kW"}
 
 
 def heat_output(heat_in: Quantity, efficiency: Quantity) -> Quantity:
@@ -396,7 +396,7 @@ HEAT_CONVERSION = Sizing(
             ranges=(
                 Range("100", "600000", "Btu_h"),
                 Range("0.01", "200", "kW"),
-                Range("0.1", "50", "ton_cooling"),
+                Range("0.1", "50", "ton"),
             ),
         ),
         Input(

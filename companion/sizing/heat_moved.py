@@ -47,7 +47,7 @@ def sensible_heat(flow: Quantity, difference: Quantity, elevation: Quantity) -> 
 
 
 def _tons(heat: Quantity) -> str:
-    tons = to_step(magnitude(heat, "ton_cooling"), "0.1")
+    tons = to_step(magnitude(heat, "ton"), "0.1")
     return f"{say(tons)} {'ton' if tons == 1 else 'tons'}"
 
 

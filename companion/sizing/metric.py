@@ -23,6 +23,8 @@ _WORDS = {
     "millimeter ** 2": "square millimeters",
     "centimeter ** 3": "cubic centimeters",
     "kilogram": "kilograms",
+    "pascal / meter": "pascals a meter",
+    "kilogram / meter ** 3": "kilograms a cubic meter",
     "degC": "degrees Celsius",
     "delta_degC": "degrees Celsius",
     "kilowatt": "kilowatts",

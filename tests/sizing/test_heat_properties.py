@@ -82,7 +82,7 @@ def test_gas_and_electric_heat_of_one_power_move_one_flow(kilowatts: int, rise: 
 def test_tons_and_btu_undo_each_other(btu: int) -> None:
     tons = value("heat-conversion", power=amount(btu, "Btu_h"), to="tons")
     assume(tons >= 0.1)
-    back = value("heat-conversion", power=amount(tons, "ton_cooling"), to="btu")
+    back = value("heat-conversion", power=amount(tons, "ton"), to="btu")
     assert back == pytest.approx(btu, rel=1e-5)
 
 

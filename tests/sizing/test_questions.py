@@ -87,7 +87,9 @@ def test_every_input_can_be_said_in_a_question() -> None:
         for wanted in sizing.inputs
         if (sizing.slug, wanted.name) not in said
     }
-    assert unsaid == {("duct-airflow", "round"), ("duct-blockage", "round")}
+    assert unsaid == {
+        ("duct-airflow", "round"), ("duct-blockage", "round"), ("duct-velocity", "round"),
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(("slug", "phrase"), ASKED)

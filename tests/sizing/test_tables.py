@@ -156,6 +156,7 @@ def test_punches_in_inches_and_millimeters_are_the_same_hole() -> None:
         ("knockout-size", "size", "knockouts", "trade_size"),
         ("transformer-size", "rating", "control-transformers", "rating_va"),
         ("longest-control-run", "gauge", "copper-solid", "gauge"),
+        ("duct-friction", "surface", "duct-roughness", "surface"),
     ],
 )
 def test_what_may_be_chosen_is_what_the_table_holds(
