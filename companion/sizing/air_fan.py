@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 GROUP = "Air"
 PRACTICE = "common practice, no source"
-TONS = (Range("1", "5", "ton"), Range("12000", "60000", "Btu_h"))
+TONS = (Range("1", "5", "ton"),)
 _HOURS_A_DAY = 24
 _TENTH = "0.1"
 

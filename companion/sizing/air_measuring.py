@@ -246,7 +246,7 @@ DUCT_LEAKAGE = Sizing(
         _LEAK,
         Input(
             name="system",
-            spoken="system flow",
+            spoken="system",
             ask="How many C F M is the system?",
             ranges=_SYSTEM,
             heard="of {}",
@@ -308,7 +308,7 @@ DUCT_LEAKAGE_BY_AREA = Sizing(
         ),
         Input(
             name="system",
-            spoken="system flow",
+            spoken="system",
             ask="How many C F M is the system?",
             ranges=_SYSTEM,
             heard="of {}",

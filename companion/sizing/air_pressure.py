@@ -353,7 +353,7 @@ ADDED_DROP = Sizing(
             name="added",
             spoken="drop",
             ask="What does the new part drop?",
-            ranges=(Range("0.005", "0.5", "inH2O"),),
+            ranges=(Range("0.01", "0.5", "inH2O"),),
             heard="{number} added",
         ),
         Input(

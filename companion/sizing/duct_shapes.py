@@ -38,10 +38,17 @@ def equivalent_round(width: Quantity, depth: Quantity) -> Quantity:
 
     Source: Huebscher's equation, ASHRAE. Checked by tests/golden/sizing/round-equivalent.toml.
     """
-    one, other = (side.to("inch").magnitude for side in (width, depth))
-    inches = float(figure("rectangular-factor")) * (one * other) ** 0.625 / (one + other) ** 0.25
     built = registry()
-    return built.Quantity(inches, built.Unit("inch"))
+    return built.Quantity(_huebscher(_inches(width), _inches(depth)), built.Unit("inch"))
+
+
+def _inches(side: Quantity) -> float:
+    return float(side.to("inch").magnitude)
+
+
+def _huebscher(one: float, other: float) -> float:
+    factor = float(figure("rectangular-factor"))
+    return float(factor * (one * other) ** 0.625 / (one + other) ** 0.25)
 
 
 def matching_width(depth: Quantity, diameter: Quantity) -> Quantity | None:
@@ -49,16 +56,18 @@ def matching_width(depth: Quantity, diameter: Quantity) -> Quantity | None:
 
     The inverse of `equivalent_round`; None where it takes more than 60 in.
     """
-    narrow, wide = quantity(Decimal(0), "in"), quantity(Decimal(_WIDEST_IN), "in")
-    if equivalent_round(wide, depth) < diameter:
+    deep, wanted = _inches(depth), _inches(diameter)
+    narrow, wide = 0.0, float(_WIDEST_IN)
+    if _huebscher(wide, deep) < wanted:
         return None
     for _ in range(_HALVINGS):
         middle = (narrow + wide) / 2
-        if equivalent_round(middle, depth) < diameter:
+        if _huebscher(middle, deep) < wanted:
             narrow = middle
         else:
             wide = middle
-    return wide
+    built = registry()
+    return built.Quantity(wide, built.Unit("inch"))
 
 
 def _flat(width: Decimal, depth: Decimal) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING
 
 from companion.quantities import quantity, registry
@@ -59,10 +60,12 @@ def _si(found: Quantity, unit: str) -> float:
     return float(found.to(registry().Unit(unit)).magnitude)
 
 
+@cache
 def _density() -> float:
     return _si(standard_density(), "kilogram / meter ** 3")
 
 
+@cache
 def _roughness_m(surface: str) -> float:
     row = table("duct-roughness").row("surface", surface)
     return _si(quantity(row.exact("roughness_ft"), "ft"), "meter")
