@@ -629,7 +629,7 @@ OZONE_BUILD_UP = Sizing(
         ),
         Input(
             name="changes",
-            spoken="outside air changes",
+            spoken="fresh air",
             ask="How many air changes an hour of outside air?",
             ranges=(Range("0.1", "2", "per_h"),),
         ),

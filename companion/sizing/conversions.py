@@ -263,7 +263,7 @@ AIR_CONVERSION = Sizing(
     inputs=(
         Input(
             name="amount",
-            spoken="flow or speed",
+            spoken="air",
             ask="How much, and in what unit?",
             ranges=(
                 Range("0", "10000", "cfm"),
@@ -330,13 +330,13 @@ ENERGY_CONVERSION = Sizing(
             spoken="amount",
             ask="How much, and in what unit?",
             ranges=(
-                Range("0", "600000", "Btu_h"),
+                Range("0", "60000", "Btu_h"),
                 Range("0", "50", "ton"),
                 Range("0", "200", "kW"),
                 Range("0", "1000", "therm"),
                 Range("0", "100000", "MJ"),
                 Range("0", "30000", "kWh"),
-                Range("0", "600000", "Btu"),
+                Range("0", "60000", "Btu"),
             ),
         ),
         _to("Btu_h", "ton", "kW", "therm", "MJ", "kWh"),

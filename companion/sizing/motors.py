@@ -114,7 +114,7 @@ MOTOR_SPEED = Sizing(
         ),
         Input(
             name="actual",
-            spoken="actual speed",
+            spoken="speed",
             ranges=(Range("300", "3600", "rpm"),),
             needed=never,
         ),
@@ -230,9 +230,9 @@ BELT_SPEED = Sizing(
         ),
         Input(
             name="motor-speed",
-            spoken="motor speed",
+            spoken="motor",
             ask="What R P M does the motor turn?",
-            ranges=(Range("850", "3500", "rpm"),),
+            ranges=(Range("800", "3600", "rpm"),),
             heard="motor at {}",
         ),
         Input(

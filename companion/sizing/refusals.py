@@ -12,6 +12,7 @@ from companion.numbers import say
 if TYPE_CHECKING:
     from companion.sizing.model import Amount, Input, Range
 
+_MOST_WORDS = 12  # of a spoken error
 _FEW = 3
 
 
@@ -33,7 +34,10 @@ def out_of_range(wanted: Input, amount: Amount, valid: Range) -> OutOfRangeError
     """Return the error for an amount outside its range, in the technician's words."""
     low, high = Decimal(valid.low), quantities.spoken(Decimal(valid.high), valid.unit)
     error = OutOfRangeError(wanted.spoken, amount.spoken(), say(low), high)
-    error.spoken = f"{capital(wanted.spoken)} must be {say(low)} to {high}."
+    ends = f"{say(low)} to {high}."
+    error.spoken = f"{capital(wanted.spoken)} must be {ends}"
+    if len(error.spoken.split()) > _MOST_WORDS:  # he knows what he was asked for
+        error.spoken = f"Say {ends.replace(' an hour.', '.')}"
     return error
 
 
