@@ -96,7 +96,8 @@ def test_ninety_degree_wire_carries_more_than_seventy_five() -> None:
 def test_standard_sizes_rise() -> None:
     ratings = standard_ratings()
     assert list(ratings) == sorted(set(ratings))
-    assert (ratings[0], ratings[-1]) == (15, 400)
+    assert ratings[0] == Decimal(15)
+    assert ratings[-1] == Decimal(400)
 
 
 def test_a_supply_passes_here_where_it_passes_in_a_procedure() -> None:
