@@ -224,7 +224,6 @@ BOX_FILL = Sizing(
     sources=(_BOX_CODE,),
     assumption="pigtails as free, only what you named in it",
     caution="A transformer takes room too. Use the enclosure it is listed with.",
-    defers=True,
     united_states_only=True,
 )
 
@@ -316,7 +315,6 @@ WORKING_SPACE = Sizing(
     work=_work_out_space,
     sources=("NFPA 70-2023 110.26(A)",),
     caution="For gear worked on live. Your local rules may want more.",
-    defers=True,
     united_states_only=True,
 )
 

@@ -317,7 +317,6 @@ CONDUIT_FILL = Sizing(
     ),
     assumption="T H H N, and no other wire in it",
     caution="Three eighths flex has a table of its own.",
-    defers=True,
     united_states_only=True,
 )
 

@@ -237,7 +237,7 @@ def _work_out_difference(given: Given) -> Result:
     )
     difference = moisture_difference(outdoor, indoor)
     grains = magnitude(difference, "gr_lb")
-    apart = difference if grains > 0 else -difference
+    apart: Quantity = difference if grains > 0 else -difference
     whole = to_step(abs(grains), "1")
     where = "more outside" if grains > 0 else "less outside"
     return Result(

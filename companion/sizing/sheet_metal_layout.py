@@ -228,7 +228,7 @@ def chord(diameter: Quantity, parts: int) -> Quantity:
 
 def least_gaps(length: Quantity, spacing: Quantity) -> int:
     """Return how many equal gaps, none wider than `spacing`, a length falls into."""
-    share = (length / spacing).to("dimensionless").magnitude
+    share = float((length / spacing).to("dimensionless").magnitude)
     return math.ceil(round(share, 9))  # twelve gaps of four are twelve, in floats too
 
 

@@ -809,7 +809,7 @@ def test_an_emergency_cried_again_is_its_own_answer() -> None:
     talk = at_a_reading()
     heard(talk, "sheet metal", 0.05, 10.0, 12.0)
     heard(talk, "fire", 0.55, 12.7, 13.2)
-    assert not talk.job.emergency
+    assert not talk.logged("emergency")
     heard(talk, "fire", 0.3, 14.0, 14.5)
     assert talk.job.emergency == "fire"
 
