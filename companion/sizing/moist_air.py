@@ -237,7 +237,7 @@ def _work_out_difference(given: Given) -> Result:
     )
     difference = moisture_difference(outdoor, indoor)
     grains = magnitude(difference, "gr_lb")
-    apart: Quantity = difference if grains > 0 else -difference
+    apart: Quantity = difference * (1 if grains > 0 else -1)
     whole = to_step(abs(grains), "1")
     where = "more outside" if grains > 0 else "less outside"
     return Result(
