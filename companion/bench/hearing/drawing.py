@@ -158,6 +158,11 @@ def with_unit(unit: str, chance: Random) -> Draw:
     return moment, words, meant
 
 
+def is_awaited(unit: str) -> bool:
+    """Return whether a reading, or an asked input, is ever awaited in a unit."""
+    return bool(_unit_places(unit))
+
+
 @cache
 def _unit_places(unit: str) -> tuple[tuple[Moment, Span], ...]:
     found = [

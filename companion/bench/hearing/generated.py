@@ -20,6 +20,7 @@ from companion.bench.hearing.drawing import (
     FRAMES,
     bare_number,
     grammar_rules,
+    is_awaited,
     is_of,
     walked,
     with_unit,
@@ -72,6 +73,7 @@ def generated(count: int, seed: int, speakers: Sequence[str]) -> list[Case]:
 def generated_rules() -> tuple[str, ...]:
     """Return what is covered: public rules, 'choices.SLUG.OPTION', 'attention.wake'.
 
+    A unit that is only said inside a question has no sentence of its own.
     Of the states and provinces there are too many for each to come in turn: 'choices.region'.
     """
     options = {
@@ -80,7 +82,12 @@ def generated_rules() -> tuple[str, ...]:
         if (choice := moment.scope.choice) is not None
         for option, _ in choice.options
     }
-    return (*public_rules(), "attention.wake", *options)
+    rules = (
+        rule
+        for rule in public_rules()
+        if not rule.startswith("units.") or is_awaited(rule.removeprefix("units."))
+    )
+    return (*rules, "attention.wake", *options)
 
 
 def _schedule(rules: Sequence[str]) -> Iterator[tuple[str, int]]:
