@@ -209,7 +209,8 @@ def _recall(chance: Random) -> Draw:
 
 
 def _answer(chance: Random) -> Draw:
-    moment = chance.choice(places.asking("measure", "count"))
+    asking = [each for each in places.asking("measure", "count") if places.spans_asked(each)]
+    moment = chance.choice(asking)
     words, meant = _measure(chance.choice(places.spans_asked(moment)), "", chance)
     opening = chance.choice(((), (), ("it's",), ("about",), ("it", "is")))
     return moment, (*opening, *words), lambda m: is_of("readings.answer", m) and meant(m)
