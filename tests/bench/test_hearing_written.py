@@ -11,12 +11,14 @@ from companion.bench.hearing.labels import label
 from companion.bench.hearing.moments import moment, moments
 from companion.bench.hearing.written import (
     Sentence,
+    asked_questions,
     own_cases,
     own_sentences,
     remark_cases,
     remarks,
 )
 from companion.language.compose import compose
+from companion.sizing import sizings
 
 SPEAKERS = ["flite:slt", "espeak:en-us+m3"]
 
@@ -31,6 +33,26 @@ def live_words(name: str) -> set[str]:
     """The words of a moment's grammar."""
     automata = compose(moment(name).scope).grammar.parts
     return {word for automaton in automata for arcs in automaton.arcs for word in arcs}
+
+
+# ---------------------------------------------------------------- 'asked'
+
+
+def test_every_sizing_is_asked_for_in_words_of_others() -> None:
+    asked = asked_questions()
+    assert len({each.words for each in asked}) == len(asked) == 300
+    named = Counter(each.means.split()[0].removeprefix("questions.") for each in asked)
+    assert named.keys() == sizings().keys()
+    assert min(named.values()) >= 2
+    assert all(each.addressed and each.moment in moments() for each in asked)
+    assert [case.words for case in corpus("asked", SPEAKERS)] == [each.words for each in asked]
+
+
+def test_what_those_questions_give_are_inputs_of_the_sizing() -> None:
+    for asked in asked_questions():
+        slug, *given = asked.means.split(" ", 1)
+        inputs = {each.name for each in sizings()[slug.removeprefix("questions.")].inputs}
+        assert set(re.findall(r"(\S+)=", " ".join(given))) <= inputs, asked
 
 
 # ---------------------------------------------------------------- 'own'

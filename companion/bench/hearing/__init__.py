@@ -39,7 +39,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--corpus",
         action="append",
         metavar="NAME",
-        help="'generated', 'own', 'remarks' (talk that is not addressed, by every voice), "
+        help="'generated', 'own', 'asked' (sizing questions in words of others), 'remarks' (talk "
+        "that is not addressed, by every voice), "
         "'speech:FOLDER' or a table (.tsv) of your own; may be repeated",
     )
     add(

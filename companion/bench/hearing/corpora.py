@@ -16,7 +16,7 @@ from companion.bench.hearing.case import Case
 from companion.bench.hearing.generated import generated
 from companion.bench.hearing.moments import DEFAULT, moment
 from companion.bench.hearing.tsv import rows
-from companion.bench.hearing.written import moment_name, own_cases, remark_cases
+from companion.bench.hearing.written import asked_cases, moment_name, own_cases, remark_cases
 from companion.errors import InputError
 from companion.language.compose import compose
 from companion.language.typed import repair
@@ -41,8 +41,8 @@ def corpus(name: str, speakers: Sequence[str], *, count: int = _COUNT, seed: int
     """Return a corpus by its name.
 
     Args:
-        name: 'generated', 'own', 'remarks', 'speech:FOLDER', or the path of a table with the
-            columns path and words, and if you like moment, speaker, addressed.
+        name: 'generated', 'own', 'asked', 'remarks', 'speech:FOLDER', or the path of a table with
+            the columns path and words, and if you like moment, speaker, addressed.
         speakers: synthetic speakers, dealt out in turn, for sentences that are no recordings.
         count: how many sentences are generated.
         seed: which sentences are generated.
@@ -54,6 +54,8 @@ def corpus(name: str, speakers: Sequence[str], *, count: int = _COUNT, seed: int
         return generated(count, seed, speakers)
     if name == "own":
         return own_cases(speakers)
+    if name == "asked":
+        return asked_cases(speakers)
     if name == "remarks":
         return remark_cases(speakers)
     kind, _, folder = name.partition(":")

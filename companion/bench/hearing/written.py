@@ -1,5 +1,7 @@
 """Sentences written by hand: 'own', each said by one speaker, and 'remarks', each said by all.
 
+'asked' is sizing questions in words of people who had not seen the grammars.
+
 The remarks are talk that is not addressed: those of `remarks.tsv`, and those of
 `own_sentences.tsv` that words alone can tell from a sentence of the grammar.
 """
@@ -83,6 +85,19 @@ def _sentence(row: Row) -> Sentence:
         note=row.cells["note"],
         breaths=tuple(accumulate(map(len, parts)))[:-1],
     )
+
+
+def asked_questions() -> tuple[Sentence, ...]:
+    """Return the sizing questions that were written without a look at the grammars."""
+    return _sentences("asked_questions.tsv")
+
+
+def asked_cases(speakers: Sequence[str]) -> list[Case]:
+    """Return those questions, each asked by one of the speakers in turn."""
+    return [
+        _case("asked", number, asked, speakers[number % len(speakers)])
+        for number, asked in enumerate(asked_questions())
+    ]
 
 
 def own_cases(speakers: Sequence[str]) -> list[Case]:
