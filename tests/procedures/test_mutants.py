@@ -137,15 +137,21 @@ def _read_twice(tables: Tables) -> Iterator[tuple[str, Tables]]:
 
 
 def _worked_out_early(tables: Tables) -> Iterator[tuple[str, Tables]]:
-    """Work a sizing out before anything is read that it works with."""
-    read = {each["point"] for step in tables["steps"] for each in step.get("readings", ())}
+    """Work a sizing out as the step begins that first reads what it works with."""
     for step in tables["steps"]:
         sizing = sizings().get(step.get("works_out", ""))
         needed = [i for i in sizing.inputs if i.needed({}) and not i.default] if sizing else ()
-        if any(read & {*each.from_log} for each in needed):
+        points = {point for each in needed for point in each.from_log}
+        reading = (
+            at
+            for at, other in enumerate(tables["steps"])
+            if points & {each["point"] for each in other.get("readings", ())}
+        )
+        first = next(reading, None)
+        if first is not None:
             early = deepcopy(tables)
-            early["steps"][0]["works_out"] = step["works_out"]
-            yield f"{step['works_out']} first of all", early
+            early["steps"][first]["works_out"] = step["works_out"]
+            yield f"{step['works_out']} at {early['steps'][first]['slug']}", early
 
 
 MAKERS = (
