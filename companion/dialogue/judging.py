@@ -254,9 +254,9 @@ def _judged_talk(candidates: Sequence[Candidate], limits: Thresholds) -> Judgeme
 def is_slight(candidate: Candidate) -> bool:
     """Return whether a sentence is so short that talk, or a noise, is easily taken for it.
 
-    One or two words, or a number by itself; a yes or a no, however long, and what leads elsewhere
-    in the job. What silences or takes something back is none: it must be easy to say, and at worst
-    nothing happens.
+    One or two words, or a number by itself; a yes or a no, however long, what leads elsewhere in
+    the job, and a correction: "make it one ten" is said of anything. What silences or takes
+    something back is none: it must be easy to say, and at worst nothing happens.
 
     >>> is_slight(Candidate(Command("yes"), ("yes",), 1.0, 0.0))
     True
@@ -270,6 +270,8 @@ def is_slight(candidate: Candidate) -> bool:
             return False
         if candidate.meaning.name in _EASILY_SAID:
             return True
+    if isinstance(candidate.meaning, Correction):
+        return True
     few = len(candidate.words) <= _FEW_WORDS
     return few or NUMBER_WORDS.issuperset(candidate.words)
 

@@ -252,6 +252,12 @@ def test_what_anybody_says_of_anything_is_slight_however_long(
     assert is_slight(Candidate(Command(name), tuple(words.split()), 1.0, 0.0)) is is_it
 
 
+def test_a_correction_is_slight_however_long() -> None:
+    words = ("make", "it", "one", "hundred", "and", "ten", "degrees")
+    meant = Correction(Measure(Decimal(110), "degF"))
+    assert is_slight(Candidate(meant, words, 1.0, 0.0))
+
+
 def test_an_implausible_best_alone_is_left_to_the_dialogue_to_ask_about() -> None:
     best = volts("ninety")
     assert judge((best,), below(5), LIMITS) == Accept(best)
