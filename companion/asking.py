@@ -33,6 +33,7 @@ def answered(text: str) -> dict[str, Any]:
     found = sizing.answer(asked.sizing, asked.inputs)
     return {
         "sizing": asked.sizing,
+        "taken_as": sizing.sizings()[asked.sizing].title if asked.loosely else "",
         "spoken": found.spoken,
         "value": found.value,
         "unit": found.unit,
@@ -46,7 +47,7 @@ def answered(text: str) -> dict[str, Any]:
 
 def _question(text: str) -> Question:
     language = compose(QUESTIONS)
-    meanings = language.interpret(repair(text, language))
+    meanings = language.understand(repair(text, language))
     question = next((each for each in meanings if isinstance(each, Question)), None)
     if question is None:
         example = next(iter(sizing.sizings().values())).example
@@ -59,16 +60,17 @@ def _question(text: str) -> Question:
 def answer_lines(found: Mapping[str, Any]) -> str:
     """Return an answer as text for a screen."""
     parts = [
-        ("", [found["spoken"]]),
+        ("Taken as", [found["taken_as"]]),
+        ("Answer" if found["taken_as"] else "", [found["spoken"]]),
         ("Working", found["working"]),
         ("Assumed", found["assumptions"]),
         ("Caution", [found["caution"]]),
         ("Source", found["sources"]),
     ]
-    lines = []
+    lines: list[str] = []
     for head, items in parts:
         told = [item for item in items if item]
         if told and head:
-            lines.append(f"\n{head}:")
+            lines.append(f"\n{head}:" if lines else f"{head}:")
         lines.extend(f"  {item}" if head else item for item in told)
     return "\n".join(lines)

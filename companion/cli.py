@@ -188,7 +188,7 @@ def _hear(arguments: argparse.Namespace) -> int:
 def _add_ask(command: argparse.ArgumentParser) -> None:
     command.description = "Answer one sizing question from text."
     command.epilog = 'example: companion ask "what gauge for half an amp at sixty feet"'
-    command.add_argument("question")
+    command.add_argument("question", nargs="+", metavar="WORD", help="the question, in your words")
     command.add_argument("--json", action="store_true", help="print the answer as one JSON object")
     command.set_defaults(run=_ask)
 
@@ -196,7 +196,7 @@ def _add_ask(command: argparse.ArgumentParser) -> None:
 def _ask(arguments: argparse.Namespace) -> int:
     from companion.asking import answer_lines, answered
 
-    found = answered(arguments.question)
+    found = answered(" ".join(arguments.question))
     print(json.dumps(found, indent=2) if arguments.json else answer_lines(found))
     return 0
 

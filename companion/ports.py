@@ -70,6 +70,17 @@ class Automaton:
     accepting: frozenset[int]
 
 
+class WordOrder(Protocol):
+    """Which word follows which in what is said without a grammar."""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All words."""
+
+    def log_prob(self, before: str, word: str) -> float:
+        """Return how likely a word is behind another, natural; '' for the beginning and the end."""
+
+
 @dataclass(frozen=True, slots=True)
 class Grammar:
     """All that may be said in a scope: a sentence of any part is a sentence of the grammar.
@@ -82,6 +93,7 @@ class Grammar:
     scope: str
     parts: tuple[Automaton, ...]
     digest: str  # changes when any sentence does: what a recogniser caches by
+    freely: WordOrder | None = None  # of questions in words of their own, where they may be asked
 
 
 @dataclass(frozen=True, slots=True)

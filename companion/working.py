@@ -57,7 +57,7 @@ def type_lines(loop: Loop) -> None:
 
 def _take(loop: Loop, line: str) -> None:
     words = repair(line, loop.language)
-    if not loop.language.interpret(words):
+    if not loop.language.understand(words):
         hint = (
             "type: i'm clear, when you are safe" if loop.job.emergency else "type: what can i say"
         )

@@ -23,6 +23,7 @@ BENCHMARKS = {
     "calibration": "companion.bench.calibration",
     "speller": "companion.bench.speller",
     "numbers": "companion.bench.spoken_numbers",
+    "wordings": "companion.bench.wordings",
     "kills": "companion.bench.kills",
     "rehearsals": "companion.bench.rehearsals",
 }

@@ -318,6 +318,8 @@ def _rival(
     for other in candidates[1:]:
         if other.words == best.words or other.meaning == best.meaning:
             continue
+        if _says_less(other.meaning, best.meaning):
+            continue
         likely = likelihood(other.meaning)
         if likely is Likelihood.IMPLAUSIBLE:
             continue
@@ -327,6 +329,13 @@ def _rival(
         if likely > expected and margin < limits.outside_margin_nats:
             return other
     return _unheard_confusion(best, likelihood, limits)
+
+
+def _says_less(other: Meaning, best: Meaning) -> bool:
+    """Return whether it is the same question in words of its own, some of its inputs lost."""
+    if not (isinstance(other, Question) and isinstance(best, Question) and best.loosely):
+        return False
+    return other.sizing == best.sizing and other.inputs.items() <= best.inputs.items()
 
 
 def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:

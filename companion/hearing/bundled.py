@@ -2,7 +2,8 @@
 
 From the states of one encoder a speller tells the letters, and proposes sentences of the grammar;
 a writer, a network that writes pieces of text, weighs those and looks for its own; `combining`
-makes one of both.
+makes one of both. Where no sentence of the grammar fits and a question may be asked, the speller
+proposes by the order of words in questions instead (`free_search`), and the writer weighs that.
 
 The network does not stream, so the sound is decoded when a pause begins (120 ms without voice) and
 again only if voice comes after it. Everything is decided at fixed sample positions: any split of
@@ -25,6 +26,7 @@ from companion.hearing.combining import (
     opinions,
     opinions_alone,
 )
+from companion.hearing.free_search import FreeSearch
 from companion.hearing.letter_places import LetterPlaces
 from companion.hearing.letter_search import Spelled, spelled
 from companion.hearing.lexicon import Lexicon, small_start
@@ -45,13 +47,17 @@ if TYPE_CHECKING:
 
     from companion.hearing.lexicon import Words
     from companion.hearing.network import Floats
-    from companion.ports import Expectation, Frame, Grammar, Samples
+    from companion.ports import Expectation, Frame, Grammar, Samples, WordOrder
 
 _MOST_ALTERNATIVES = 8
 _PROPOSED = 6  # sentences of the speller that the writer is asked about
 _BEAM_ALONE = 6
 _CONFUSED = 4  # of the first of them
 _PROPOSED_BEAM = 8
+_PROPOSED_FREELY = 8
+_FREELY_S = 1.2  # shorter speech is no question in words of its own
+_FREELY_MATCH = 0.78  # what matches the grammar so well is not looked at freely
+_FREELY_NATS = 5.0  # so much likelier must a sentence be that the grammar does not have
 _FAR_NATS = 55.0  # measured: 91 % of talk lies further off, and 4 of 2,400 sentences of the grammar
 _LEVEL = 0.08  # root mean square that the sound is brought to
 _MOST_GAIN = 30.0
@@ -67,12 +73,14 @@ class Decoded(NamedTuple):
         opinions: sentences and beginnings of the grammar, best first.
         free: what the sound is without a grammar.
         text: how it was written freely; where nothing of the grammar comes near, how it is spelled.
+        is_free: whether the sentences are none of the grammar.
     """
 
     cut: Cut
     opinions: list[Opinion]
     free: Yardstick
     text: str
+    is_free: bool = False
 
     @property
     def sentences(self) -> list[Opinion]:
@@ -115,6 +123,7 @@ class BundledRecogniser:
         if encoder == "hardened":
             self._speller = Speller(checked(files["speller"], folder))
         self._letter_places = LetterPlaces()
+        self._freely: tuple[WordOrder, FreeSearch] | None = None
         self._beam = beam if self._speller else max(beam, _BEAM_ALONE)
         self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
@@ -212,17 +221,48 @@ class BundledRecogniser:
         letters = self._speller.hear(states[0])
         spelt = spelled(letters, self._letter_places.start(self._grammar))
         proposed = self._proposed(letters, spelt)
-        if _is_far(letters, spelt):
+        if is_far := _is_far(letters, spelt):
             found, text = Written({}, {}, (), letters.free_log_prob), letters.text
         else:
             found = self._write(states, proposed, cut)
             text = self._tokens.text(found.free)
-        return Decoded(
+        bound = Decoded(
             cut,
             opinions(found, proposed, letters),
             Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
             text,
         )
+        free = self._by_order(bound, states, letters, is_far=is_far)
+        return free or bound
+
+    def _by_order(
+        self, bound: Decoded, states: Floats, letters: Letters, *, is_far: bool
+    ) -> Decoded | None:
+        """Decode what the grammar does not have by the order of words in questions, if given.
+
+        None where the grammar's best sentence matches, or where nothing is much likelier.
+        """
+        order = self._grammar.freely if self._grammar else None
+        best = bound.sentences[:1]
+        matches = bool(best) and self._match(best[0], bound, None) >= _FREELY_MATCH
+        seconds = (bound.cut.end - bound.cut.start) * BLOCK / SAMPLE_RATE_HZ
+        if order is None or seconds < _FREELY_S or (matches and not is_far):
+            return None
+        if self._freely is None or self._freely[0] is not order:
+            self._freely = (order, FreeSearch(order))
+        proposed = self._freely[1].heard(letters, _PROPOSED_FREELY)
+        if not proposed:
+            return None
+        found = self._write(states, proposed, bound.cut, alone=True)
+        free = Decoded(
+            bound.cut,
+            opinions(found, proposed, letters),
+            Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
+            self._tokens.text(found.free),
+            is_free=True,
+        )
+        leads = not best or free.sentences[0].score - best[0].score >= _FREELY_NATS
+        return free if is_far or leads else None
 
     def _proposed(self, letters: Letters, spelt: Spelled) -> list[Words]:
         """Return the sentences that the speller thinks likeliest, and what the first is taken for.
@@ -244,10 +284,13 @@ class BundledRecogniser:
         likeliest = sorted(zip(nats, confused, strict=True), reverse=True)[:_CONFUSED]
         return found + [words for _, words in likeliest]
 
-    def _write(self, states: Floats, proposed: list[Words], cut: Cut) -> Written:
-        """Let the writer look for sentences of its own, and weigh those proposed."""
+    def _write(
+        self, states: Floats, proposed: list[Words], cut: Cut, *, alone: bool = False
+    ) -> Written:
+        """Let the writer weigh those proposed and, unless alone, look for sentences of its own."""
         assert self._grammar  # noqa: S101 -- as above
-        beams = [Beam(self._lexicon.start(self._grammar), self._beam)] if self._beam else []
+        own = self._beam and not alone
+        beams = [Beam(self._lexicon.start(self._grammar), self._beam)] if own else []
         if proposed:
             beams.append(Beam(small_start(self._tokens.trie, proposed), _PROPOSED_BEAM))
         decoding = self._network.decoding(states, sum(beam.width for beam in beams) + 1)
@@ -260,9 +303,10 @@ class BundledRecogniser:
             return Partial((), Completeness.INCOMPLETE, 0.0)
         assert self._grammar  # noqa: S101 -- as above
         likeliest = decoded.opinions[0]
+        stands = completeness(self._grammar, likeliest.words)
         return Partial(
             likeliest.words,
-            completeness(self._grammar, likeliest.words),
+            Completeness.MAY_GO_ON if decoded.is_free else stands,
             self._match(likeliest, decoded, None) if self._speller else None,
         )
 

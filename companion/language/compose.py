@@ -13,6 +13,10 @@ Which meaning a sentence has follows from the scope too:
   each, the units of the live test points first.
 
 Everything else that a sentence can mean is given: deciding is the dialogue's.
+
+Where questions may be asked, words that are no sentence of the grammar may still be one
+(`loosely.py`); they are no part of the grammar, so a recogniser is handed the order of words in
+such questions beside it (`Grammar.freely`).
 """
 
 from __future__ import annotations
@@ -22,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
-from companion.language import pieces, sentences
+from companion.language import loosely, pieces
 from companion.language.meanings import (
     TAKING_BACK,
     Candidate,
@@ -34,6 +38,7 @@ from companion.language.meanings import (
     Talk,
     Value,
 )
+from companion.language.word_order import packaged_word_order
 from companion.ports import Grammar
 
 if TYPE_CHECKING:
@@ -50,11 +55,18 @@ _PLAIN_ANSWERS = frozenset({"yes", "no", "confirmed", "all-clear"})
 
 @dataclass(frozen=True)
 class Language:
-    """A scope's sentences: `grammar` for the recogniser, `interpret` for what it heard."""
+    """A scope's sentences: `grammar` for the recogniser, `understand` for what it heard."""
 
     scope: Scope
-    grammar: Grammar
     parts: tuple[Piece, ...]
+
+    @cached_property
+    def grammar(self) -> Grammar:
+        """All that may be said, compiled where it was not yet."""
+        ink = hashlib.sha256("\n".join(part.digest for part in self.parts).encode())
+        freely = packaged_word_order() if self.scope.awake and self.scope.questions else None
+        automata = tuple(part.automaton for part in self.parts)
+        return Grammar(self.scope.name, automata, ink.hexdigest(), freely)
 
     def interpret(self, words: Sequence[str]) -> tuple[Meaning, ...]:
         """Return all that the words can mean in this scope, most urgent first; each once.
@@ -80,6 +92,20 @@ class Language:
         points = self.scope.points
         return all(meaning.measure.unit not in (p.unit, *p.others) for p in points)
 
+    def understand(self, words: Sequence[str]) -> tuple[Meaning, ...]:
+        """Return what the words can mean, also where they are a question in words of their own.
+
+        Args:
+            words: in word form; a sentence of the grammar or not.
+        """
+        return self.interpret(words) or self._asked_freely(words)
+
+    def _asked_freely(self, words: Sequence[str]) -> tuple[Meaning, ...]:
+        if not (self.scope.awake and self.scope.questions):
+            return ()
+        asked = loosely.question(words, is_one=not self.scope.commands)
+        return () if asked is None else (asked,)
+
     def candidates(self, hearing: Hearing) -> tuple[Candidate, ...]:
         """Return what a hearing can mean, best first; an alternative may give several.
 
@@ -89,6 +115,7 @@ class Language:
             Candidate(meaning, alternative.words, alternative.match, alternative.log_prob)
             for alternative in hearing.alternatives
             for meaning in self._meanings(alternative.words)
+            or self._asked_freely(alternative.words)
         )
 
     def may_not_wait(self, words: Sequence[str]) -> bool:
@@ -104,8 +131,7 @@ class Language:
     @cached_property
     def vocabulary(self) -> frozenset[str]:
         """Every word that may be said."""
-        words = (sentences.vocabulary(part) for part in self.grammar.parts)
-        return frozenset[str]().union(*words)
+        return frozenset[str]().union(*(part.vocabulary for part in self.parts))
 
 
 def _unshadowed(found: Sequence[Meaning]) -> tuple[Meaning, ...]:
@@ -131,9 +157,7 @@ def compose(scope: Scope) -> Language:
         GrammarError: a packaged grammar is broken, or asks for a rule that is not there.
     """
     parts = tuple(_parts(scope))
-    ink = hashlib.sha256("\n".join(part.digest for part in parts).encode())
-    grammar = Grammar(scope.name, tuple(part.automaton for part in parts), ink.hexdigest())
-    return Language(scope, grammar, parts)
+    return Language(scope, parts)
 
 
 def _by_name(scope: Scope) -> Iterator[Piece]:

@@ -78,11 +78,13 @@ class Question:
     """A sizing question: the sizing's slug and the inputs as said, by input name.
 
     A slot holds a `Measure`, or a word where the input is a word ('aluminum', 'continuous'). A
-    list input ('eighteen VA and nine VA') holds several measures.
+    list input ('eighteen VA and nine VA') holds several measures. `loosely`: its words are no
+    sentence of the grammar, it was understood by what is in it.
     """
 
     sizing: str
     inputs: Mapping[str, Measure | str | tuple[Measure, ...]] = field(default_factory=dict)
+    loosely: bool = field(default=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

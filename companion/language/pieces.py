@@ -1,4 +1,4 @@
-"""The parts that a scope's grammar is put together from, each compiled once.
+"""The parts that a scope's grammar is put together from, each compiled once, when it is needed.
 
 A piece is a set of sentences with what they mean: its automaton goes to the recogniser, its readers
 turn the words that come back into meanings. The large pieces (questions, commands) are the same at
@@ -9,7 +9,7 @@ they are made of, so a step seen before costs nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import TYPE_CHECKING, TypeAlias
 
 from companion.language import automata, sentences
@@ -20,7 +20,9 @@ from companion.language.expressions import (
     RuleRef,
     one_of,
     phrase,
+    references,
     rewrite,
+    tokens,
 )
 from companion.language.library import packaged_library
 from companion.language.matching import Captures, Matcher, MatcherMaker, Slot
@@ -50,23 +52,47 @@ _NUMBERS, _UNITS = "companion.numbers", "companion.units"
 _KEPT_SCOPES = 256
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Piece:
     """Sentences and what they mean.
 
-    `readers` are tried in order on every sentence; `digest` changes when a sentence does.
+    The automaton, which a recogniser needs, is compiled when it is asked for: reading needs none.
+    `parts` are expressions with what each means, tried in order on every sentence.
     """
 
     name: str
-    automaton: Automaton
-    readers: tuple[tuple[Matcher, _Mean], ...]
-    digest: str
+    parts: tuple[tuple[Expression, _Mean], ...]
+
+    @cached_property
+    def automaton(self) -> Automaton:
+        """The sentences of all parts together."""
+        return _compiler().compile(OneOf(tuple(expression for expression, _ in self.parts)))
+
+    @cached_property
+    def digest(self) -> str:
+        """Changes when a sentence does."""
+        return sentences.digest((self.automaton,))
+
+    @cached_property
+    def vocabulary(self) -> frozenset[str]:
+        """Every word that a part holds."""
+        return frozenset[str]().union(*(words_of(part) for part, _ in self.parts))
+
+    @cached_property
+    def _readers(self) -> tuple[tuple[Matcher, _Mean], ...]:
+        return tuple((_maker().make(expression), mean) for expression, mean in self.parts)
 
     def meanings(self, words: _Words) -> Iterable[Meaning]:
         """Yield what the words mean here; nothing where they are no sentence."""
-        if not sentences.accepts(self.automaton, words):
+        compiled = self.__dict__.get("automaton")
+        is_sentence = (
+            self.vocabulary.issuperset(words)
+            if compiled is None
+            else sentences.accepts(compiled, words)
+        )
+        if not is_sentence:
             return
-        for matcher, mean in self.readers:
+        for matcher, mean in self._readers:
             for captures in matcher.matches(words):
                 meaning = mean(words, captures)
                 if meaning is not None:
@@ -83,12 +109,20 @@ def _maker() -> MatcherMaker:
     return MatcherMaker(packaged_library().rules, _compiler().rule, (_NUMBERS, _UNITS))
 
 
+def words_of(expression: Expression) -> frozenset[str]:
+    """Return every word of an expression of the packaged rules, those of rules it names too."""
+    found = frozenset(word for token in tokens(expression) for word in token.words)
+    return found.union(*(_words_of_rule(ref.name) for ref in references(expression)))
+
+
+@cache
+def _words_of_rule(name: str) -> frozenset[str]:
+    return words_of(packaged_library().rules[name])
+
+
 def _piece(name: str, parts: Iterable[tuple[Expression, _Mean]]) -> Piece:
-    """Compile the expressions together; each keeps its own meaning."""
-    parts = tuple(parts)
-    automaton = _compiler().compile(OneOf(tuple(expression for expression, _ in parts)))
-    readers = tuple((_maker().make(expression), mean) for expression, mean in parts)
-    return Piece(name, automaton, readers, sentences.digest((automaton,)))
+    """Put the expressions together; each keeps its own meaning."""
+    return Piece(name, tuple(parts))
 
 
 # ---------------------------------------------------------------- the same at every step

@@ -87,7 +87,8 @@ def repair(typed: str, language: Language) -> tuple[str, ...]:
         language: what may be said now.
 
     Returns:
-        A sentence of the language; or, where none is near, the words as typed.
+        A sentence of the language; or, where none is near, the words as typed: they may still be
+        a question in words of its own (`Language.understand`).
     """
     forms = [_places(piece, language) for piece in _pieces(typed)]
     plain = tuple(word for place in forms for word in place[0])

@@ -7,7 +7,10 @@ down as the expected meaning of words, and what two meanings can be compared by.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import re
+from collections import Counter
+from fractions import Fraction
+from typing import TYPE_CHECKING, TypeAlias
 
 from companion.language.library import packaged_library
 from companion.language.meanings import (
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 NOTHING = "nothing"
+_Input: TypeAlias = tuple[str, Fraction | str]  # an input's name and its value
 
 
 def public_rules() -> tuple[str, ...]:
@@ -116,3 +120,30 @@ def _measured(measure: Measure | None) -> str:
     if measure is None:
         return ""
     return f"{measure.value} {measure.unit or ''}".strip()
+
+
+def inputs_apart(wanted: str, found: str) -> tuple[Counter[_Input], Counter[_Input]]:
+    """Return the inputs of a question's label that another lacks, and those it has beyond.
+
+    Numbers are compared by value; a unit may be left out by either; the order does not matter.
+
+    >>> inputs_apart("questions.blank-size lap=0.5 in width=8", "questions.blank-size width=8 in")
+    (Counter({('lap', Fraction(1, 2)): 1}), Counter())
+    """
+    one, other = _inputs(wanted), _inputs(found)
+    return one - other, other - one
+
+
+def _inputs(text: str) -> Counter[_Input]:
+    found: Counter[_Input] = Counter()
+    _, *given = re.split(r" (?=[a-z-]+=)", text)
+    for each in given:
+        name, _, values = each.partition("=")
+        for value in values.split("+"):
+            number = value.split(" ")[0]
+            try:
+                whole, _, part = number.rpartition("-")
+                found[name, Fraction(whole or 0) + Fraction(part)] += 1
+            except (ValueError, ZeroDivisionError):
+                found[name, number] += 1
+    return found

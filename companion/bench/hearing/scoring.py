@@ -11,12 +11,14 @@ wrong there, it is read back wrong, which counts as asked and is told apart too.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from decimal import Decimal, InvalidOperation
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
-from companion.bench.hearing.labels import label
+from companion.bench.hearing.labels import inputs_apart, label
 from companion.dialogue.events import Adjust, Finish, Heard, Hush, ListenFor, Say
 from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading
 from companion.dialogue.state import apply
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
 
+_NO_INPUTS: tuple[Counter[Any], Counter[Any]] = (Counter(), Counter())
 AT = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
 _HOLD_ANSWERS = frozenset({"hold-check", "hold-met", "reading-confirmed"})
 VALUES = _HOLD_ANSWERS | {"reading", "correction", "choice", "question", "reading-missed"}
@@ -90,7 +93,7 @@ class _Played:
     def entries(self) -> list[tuple[str, Any]]:
         """Entries without how they were heard."""
         return [
-            (d.kind, {k: v for k, v in d.payload.items() if k not in _HOW_HEARD})
+            (d.kind, {k: _plain(k, v) for k, v in d.payload.items() if k not in _HOW_HEARD})
             for d in self.drafts
             if d.kind != "asked-again"
         ]
@@ -174,6 +177,16 @@ def _is_hushed(outcome: Outcome) -> bool:
     return not outcome.drafts and bool(done) and all(isinstance(act, Hush) for act in done)
 
 
+def _plain(name: str, payload: Any) -> Any:  # noqa: ANN401 - as entries have it
+    """Return a value without closing zeros: ten point oh is ten point oh oh."""
+    if name != "value" or not isinstance(payload, str):
+        return payload
+    try:
+        return str(Decimal(payload).normalize())
+    except InvalidOperation:
+        return payload
+
+
 def _told(payload: dict[str, Any]) -> str:
     """Return what an entry names, in one short line."""
     named = (f"{name} {value}" for name, value in payload.items() if value not in ("", None))
@@ -201,7 +214,7 @@ def _after(job: Job, drafts: Sequence[Draft]) -> Job:
 
 def _came(wanted: _Played, got: _Played, before: Pending | None) -> Came:
     """Return what came of something addressed; `before` is what was pending then."""
-    if got.entries == wanted.entries and _alike(got, wanted):
+    if got.entries == wanted.entries and (_alike(got, wanted) or _same_values(got, wanted)):
         return Came.RIGHT
     if not got.entries and (got.asks or (got.doubt and got.doubt != before)):
         return Came.ASKED
@@ -212,6 +225,11 @@ def _came(wanted: _Played, got: _Played, before: Pending | None) -> Came:
     if got.values != wanted.values:  # another one, or a value that was taken for a command
         return Came.SILENT_ERROR
     return Came.OTHER_WRONG
+
+
+def _same_values(got: _Played, wanted: _Played) -> bool:
+    """Whether the same values were logged, said back with more or fewer closing zeros."""
+    return bool(wanted.values) and _bare(got.doubt) == _bare(wanted.doubt)
 
 
 def _alike(got: _Played, wanted: _Played) -> bool:
@@ -248,9 +266,31 @@ def _came_of_unknown(case: Case, got: _Played, came: Came) -> Came:
         return came
     if case.means and got.meant and all(_is_meant(case.means, each) for each in got.meant):
         return Came.RIGHT
+    if case.means and not got.entries and any(_leaves_out(case.means, each) for each in got.meant):
+        return Came.ASKED  # for what was left out
     return Came.MISSED if came is Came.RIGHT else came  # nothing was wanted, nothing came
 
 
 def _is_meant(means: str, found: str) -> bool:
-    """Whether a label is the one that is meant, or names more than it: a unit, an input."""
-    return f"{found} ".startswith(f"{means} ")
+    """Whether a label is the one that is meant, or names more than it: a unit.
+
+    Of a question all inputs must be there, and no other.
+    """
+    if f"{found} ".startswith(f"{means} ") and not means.startswith("questions."):
+        return True
+    same = _is_same_rule(means, found)
+    return same and means.startswith("questions.") and inputs_apart(means, found) == _NO_INPUTS
+
+
+def _is_same_rule(means: str, found: str) -> bool:
+    return means.partition(" ")[0] == found.partition(" ")[0]
+
+
+def _leaves_out(means: str, found: str) -> bool:
+    """Whether a label is the question that is meant without some of its inputs."""
+    if found.split(" ", maxsplit=1)[0] != means.split(" ", maxsplit=1)[0] or not means.startswith(
+        "questions."
+    ):
+        return False
+    missing, added = inputs_apart(means, found)
+    return bool(missing) and not added

@@ -1,0 +1,111 @@
+"""The question model made of what the checkout holds."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion import sizing
+from companion.bench.wordings.learning import (
+    learn_filling,
+    learn_order,
+    learn_phrases,
+    learn_subjects,
+)
+from companion.language.question_model import QuestionModel, slot_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from companion.language.wordings import Wording
+
+    Words = tuple[str, ...]
+
+_TALK = Path(__file__).with_name("talk.txt")
+_OF_JOBS, _SEED = 2000, 77  # sentences of a job, generated: readings, commands, answers
+_NO_KEY = frozenset(["a", "the", "of", "at", "and", "to", "is", "on", "in", "for", "with", "it"])
+
+
+def talk() -> tuple[Words, ...]:
+    """Return what is no question: talk, and what else is said to the companion at work."""
+    from companion.bench.hearing.generated import generated  # noqa: PLC0415 - takes its time
+
+    lines = _TALK.read_text("utf-8").splitlines()
+    remarks = tuple(tuple(line.split()) for line in lines if line and not line.startswith("#"))
+    of_jobs = (
+        case.words
+        for case in generated(_OF_JOBS, _SEED, ("flite:slt",))
+        if not case.rule.startswith("questions.")
+    )
+    return remarks + tuple(dict.fromkeys(of_jobs))
+
+
+def slot_tables(asked: Sequence[Wording]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return each sizing's inputs as `question_model.slot_of` reads them.
+
+    Args:
+        asked: the wordings whose phrases name options.
+    """
+    phrases = learn_phrases(asked)
+    return [
+        (slug, [_slot_table(slug, wanted, phrases) for wanted in declared.inputs])
+        for slug, declared in sorted(sizing.sizings().items())
+    ]
+
+
+def _slot_table(
+    slug: str, wanted: sizing.Input, phrases: dict[tuple[str, str, str], list[str]]
+) -> dict[str, Any]:
+    key = {*wanted.spoken.split(), *wanted.name.split("-")} - _NO_KEY
+    options = [
+        (
+            option.value,
+            sorted({option.spoken, *phrases.get((slug, wanted.name, option.value), [])} - {""}),
+        )
+        for option in wanted.options
+    ]
+    return {
+        "name": wanted.name,
+        "key": sorted(key),
+        "kind": wanted.kind,
+        "ranges": [(valid.low, valid.high, valid.unit) for valid in wanted.ranges],
+        "options": options,
+        "many": wanted.many,
+    }
+
+
+def source_digest(asked: Sequence[Wording], slots: Sequence[Any]) -> str:
+    """Return a digest of wordings, talk and declarations, by which a model tells what it knew."""
+    ink = hashlib.sha256(json.dumps(slots).encode())
+    for wording in asked:
+        ink.update(repr((wording.sizing, wording.words, wording.marked)).encode())
+    ink.update(_TALK.read_bytes())
+    return ink.hexdigest()
+
+
+def made(asked: Sequence[Wording], spoken: Sequence[Words]) -> tuple[QuestionModel, Sequence[Any]]:
+    """Return a model, and the slots in the form that `write_model` keeps.
+
+    Args:
+        asked: the wordings to learn from.
+        spoken: what is no question.
+    """
+    slots = slot_tables(asked)
+    known = {slug: tuple(map(slot_of, inputs)) for slug, inputs in slots}
+    subjects = learn_subjects(asked, spoken)
+    order = learn_order(wording.words for wording in asked)
+    model = QuestionModel(
+        subjects=subjects.names,
+        features=subjects.features,
+        rarity=subjects.rarity,
+        weights=subjects.weights,
+        filling=learn_filling(asked, known),
+        slots=known,
+        words=order.words,
+        alone=order.alone,
+        pairs=order.pairs,
+        source=source_digest(asked, slots),
+    )
+    return model, slots
