@@ -331,9 +331,13 @@ def _rival(
     return _unheard_confusion(best, likelihood, limits)
 
 
+def _is_loose(meaning: Meaning) -> bool:
+    return isinstance(meaning, Question) and meaning.loosely
+
+
 def _says_less(other: Meaning, best: Meaning) -> bool:
     """Return whether it is the same question in words of its own, some of its inputs lost."""
-    if not (isinstance(other, Question) and isinstance(best, Question) and best.loosely):
+    if not (isinstance(other, Question) and isinstance(best, Question) and _is_loose(best)):
         return False
     return other.sizing == best.sizing and other.inputs.items() <= best.inputs.items()
 
@@ -342,13 +346,15 @@ def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
     """Known confusions count as near from further off, and so does a number that fits as well.
 
     Some pairs sound the same whoever says them ("seventy milliamps", "seventeen milliamps"): the
-    margin may be wide by habit, but either by itself matches the sound.
+    margin may be wide by habit, but either by itself matches the sound. A question in words of its
+    own has many neighbours that match as well, with a small word more or less: there the margin
+    alone decides.
     """
     margin = best.log_prob - other.log_prob
     if isinstance(other.meaning, Talk):
         return margin < limits.everyday_margin_nats
     fits = isinstance(other.meaning, _WITH_NUMBERS) and other.match >= limits.fitting_match
-    if fits and margin < limits.fitting_margin_nats:
+    if fits and not _is_loose(best.meaning) and margin < limits.fitting_margin_nats:
         return True
     if margin < limits.run_together_margin_nats and _runs_together(best.words, other.words):
         return True
