@@ -34,6 +34,7 @@ from companion.dialogue.session import Session
 from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.turn import take
 from companion.errors import DeviceError, ModelError, StoreError
+from companion.grammar_cache import use_kept_questions
 from companion.language.compose import compose
 from companion.listening import Listener, Onset, Overlong, Torn, Utterance
 from companion.ports import Alternative, Hearing, Scope
@@ -373,6 +374,7 @@ def recogniser_for(settings: Settings) -> Recogniser:
     Raises:
         ModelError: its files are missing or altered.
     """
+    use_kept_questions()
     if settings.recogniser == "vosk":
         if not settings.vosk_model:
             raise ModelError(

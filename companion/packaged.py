@@ -1,7 +1,8 @@
-"""Where the packaged data is: inside the wheel, or beside the package in a checkout."""
+"""Where the packaged data is (in the wheel, or beside the package in a checkout), and the cache."""
 
 from __future__ import annotations
 
+import os
 from importlib.resources import files
 from pathlib import Path
 
@@ -25,3 +26,9 @@ def packaged_folder(name: str) -> Path:
         f"The folder '{name}' is missing from this installation",
         "Install the package again: pip install --force-reinstall .",
     )
+
+
+def cache_folder() -> Path:
+    """Return the user's cache folder for this program; it may not be there yet."""
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "companion"

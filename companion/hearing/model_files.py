@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import ModelError
-from companion.packaged import packaged_folder
+from companion.packaged import cache_folder, packaged_folder
 
 _NOTE = "model-checks.json"
 
@@ -145,14 +145,9 @@ def _check(model: ModelFile, path: Path) -> None:
     _write_note(note | {str(path): seen})
 
 
-def _cache_folder() -> Path:
-    base = os.environ.get("XDG_CACHE_HOME")
-    return (Path(base) if base else Path.home() / ".cache") / "companion"
-
-
 def _read_note() -> dict[str, Any]:
     with suppress(OSError, ValueError, RuntimeError):
-        note = json.loads((_cache_folder() / _NOTE).read_text(encoding="utf-8"))
+        note = json.loads((cache_folder() / _NOTE).read_text(encoding="utf-8"))
         if isinstance(note, dict):
             return note
     return {}
@@ -161,7 +156,7 @@ def _read_note() -> dict[str, Any]:
 def _write_note(note: dict[str, Any]) -> None:
     """Remember what was checked; a cache folder that cannot be written costs time, nothing else."""
     with suppress(OSError, RuntimeError):
-        folder = _cache_folder()
+        folder = cache_folder()
         folder.mkdir(parents=True, exist_ok=True)
         fresh = folder / f"{_NOTE}.{os.getpid()}"
         fresh.write_text(json.dumps(note), encoding="utf-8")

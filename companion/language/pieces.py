@@ -68,6 +68,10 @@ class Piece:
         """The sentences of all parts together."""
         return _compiler().compile(OneOf(tuple(expression for expression, _ in self.parts)))
 
+    def adopt(self, automaton: Automaton) -> None:
+        """Take an automaton that was compiled of the same sentences before."""
+        self.__dict__["automaton"] = automaton
+
     @cached_property
     def digest(self) -> str:
         """Changes when a sentence does."""

@@ -3,6 +3,8 @@ from __future__ import annotations
 import hashlib
 import shutil
 import tracemalloc
+from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +14,9 @@ from saying import automaton, frames, grammar, hiss, said
 from companion.errors import ModelError
 from companion.hearing.bundled import BundledRecogniser, levelled
 from companion.hearing.model_files import catalogue, checked
+from companion.language.loosely import question
+from companion.language.meanings import Measure
+from companion.language.word_order import packaged_word_order
 from companion.ports import Completeness, Frame, Partial
 
 if TYPE_CHECKING:
@@ -208,3 +213,47 @@ def test_a_known_confusion_is_weighed_even_where_it_is_far_off(
 ) -> None:
     _, hearing = heard(recogniser, said("line voltage one nineteen"))
     assert ("line", "voltage", "one", "ninety") in [each.words for each in hearing.alternatives]
+
+
+FREELY = replace(GRAMMAR, freely=packaged_word_order())
+QUESTION = "how many volts do i lose over eighty feet of twenty gauge at half an amp"
+
+
+@pytest.fixture
+def free_recogniser(loaded: BundledRecogniser) -> BundledRecogniser:
+    loaded.reset()
+    loaded.listen_for(FREELY, None)
+    return loaded
+
+
+def test_a_question_in_words_of_its_own_is_heard_by_the_order_of_words(
+    free_recogniser: BundledRecogniser,
+) -> None:
+    partials, hearing = heard(free_recogniser, said(QUESTION))
+    meant = question(hearing.words)
+    assert meant is not None
+    assert meant.sizing == "voltage-drop"
+    assert meant.inputs["length"] == Measure(Decimal(80), "ft")
+    assert free_recogniser.last is not None
+    assert free_recogniser.last.is_free
+    assert partials[-1].completeness is Completeness.MAY_GO_ON
+
+
+def test_without_an_order_of_words_such_a_question_matches_nothing(
+    recogniser: BundledRecogniser,
+) -> None:
+    _, hearing = heard(recogniser, said(QUESTION))
+    assert hearing.match < 0.25
+
+
+@pytest.mark.parametrize("sentence", ["supply static point four five", "read it back"])
+def test_what_the_grammar_has_is_heard_as_without_an_order_of_words(
+    loaded: BundledRecogniser, sentence: str
+) -> None:
+    found = []
+    for bound in (GRAMMAR, FREELY):
+        loaded.reset()
+        loaded.listen_for(bound, None)
+        _, hearing = heard(loaded, said(sentence))
+        found.append(hearing.alternatives)
+    assert found[0] == found[1]
