@@ -34,7 +34,9 @@ if TYPE_CHECKING:
     from companion.language.amounts import Piece
     from companion.language.question_model import QuestionModel, Slot
 
-# Set on wordings by a writer whose others were not learnt from; `bench wordings` shows the figures.
+# Set on a share of the wordings that the rest was learnt without; `bench wordings` shows what it comes
+# to. Of 1,368, inputs were wrong in 70 with _UNSURE 0, in 64 with 2, 37 with 10, 19 with 20; one was
+# left out, and so is asked for, in 94, 107, 161, 236.
 SURE = 0.45  # from this chance on a sizing is taken for the one that is meant
 SURE_OF_A_QUESTION = 0.30  # the same where it is known to be a question
 _FEWEST_WORDS = 3  # what is shorter is a command, or talk
@@ -42,7 +44,7 @@ _LOOKED_AT = 6  # of the likeliest sizings
 _HAS_NO_PLACE_NATS = 4.0  # what an amount speaks against a sizing without an input of its unit
 _LEFT_OVER_NATS = 1.0  # what an amount that is no input after all speaks against it
 _ASKED_FOR_NATS = 1.5  # what it speaks against talk that something is asked for sure
-_UNSURE = 2.0  # an assignment so near the best one makes both doubtful
+_UNSURE = 10.0  # an assignment so near the best one makes both doubtful
 
 
 def question(
