@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from companion import sizing
 from companion.errors import MissingInputError, NotASizingError
 from companion.language.compose import compose
+from companion.language.loosely import asks_whether_safe
 from companion.language.meanings import Question
 from companion.language.typed import repair
 from companion.ports import Scope
@@ -47,8 +48,14 @@ def answered(text: str) -> dict[str, Any]:
 
 def _question(text: str) -> Question:
     language = compose(QUESTIONS)
-    meanings = language.understand(repair(text, language))
+    words = repair(text, language)
+    meanings = language.understand(words)
     question = next((each for each in meanings if isinstance(each, Question)), None)
+    if question is None and asks_whether_safe(words):
+        raise NotASizingError(
+            f"'{text}' asks whether something is safe, and that can't be judged from here",
+            "In doubt: power off, lock it, prove it dead. Ask for the figure alone.",
+        )
     if question is None:
         example = next(iter(sizing.sizings().values())).example
         raise NotASizingError(

@@ -122,6 +122,14 @@ def _in_words(count: int) -> str:
     return say(Decimal(count)).capitalize()
 
 
+def _is_it_safe(turn: Turn) -> None:
+    """No verdict: nobody can tell from here. The step's caution, if it has one."""
+    turn.tell("step.is-it-safe")
+    step = turn.job.current
+    if step is not None and step.caution and not licence_unknown(turn.job, step):
+        say_caution(turn, step)
+
+
 def _caution(turn: Turn) -> None:
     step = turn.job.current
     if step is None or not step.caution or licence_unknown(turn.job, step):
@@ -393,6 +401,7 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "which-step": _which_step,
     "steps-to-go": _steps_to_go,
     "caution": _caution,
+    "is-it-safe": _is_it_safe,
     "tell-me-more": _tell_me_more,
     "does-not-apply": _does_not_apply,
     "cannot-get-it": readings.cannot_get,

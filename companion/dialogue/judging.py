@@ -60,6 +60,7 @@ _ABOUT_THE_TALK = frozenset(
         "steps-to-go",
         "what-next",
         "caution",
+        "is-it-safe",
         "tell-me-more",
         "what-can-i-say",
         "tools",

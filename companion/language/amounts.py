@@ -21,6 +21,19 @@ if TYPE_CHECKING:
 
 _BEGIN_NO_NUMBER = frozenset({"and", "of", "o", "second", "seconds", "third"})
 _AUGHTS = {"one": "1/0", "two": "2/0", "three": "3/0", "four": "4/0"}  # wire thicker than number 1
+# "Nine twelves" are nine conductors of number 12; common practice, no source.
+_SEVERAL_OF = {
+    "twos": "two",
+    "fours": "four",
+    "sixes": "six",
+    "eights": "eight",
+    "tens": "ten",
+    "twelves": "twelve",
+    "fourteens": "fourteen",
+    "sixteens": "sixteen",
+    "eighteens": "eighteen",
+    "twenties": "twenty",
+}
 _SAID_WITHOUT_ONE = frozenset({"inch", "foot", "ton"})  # "an inch and a half", "a ton and a half"
 _LONGEST_REST = 4  # "and three quarters", "and a half"
 
@@ -68,8 +81,10 @@ def pieces(words: Sequence[str]) -> tuple[Piece, ...]:
 
 
 def _amount(words: Sequence[str], at: int) -> Piece | None:
-    if words[at] in _AUGHTS and words[at + 1 : at + 2] == ["aught"]:
+    if words[at] in _AUGHTS and tuple(words[at + 1 : at + 2]) == ("aught",):
         return Piece("#aught", at, at + 2, _AUGHTS[words[at]])
+    if words[at] in _SEVERAL_OF:
+        return Piece("#gauge", at, at + 1, parse((_SEVERAL_OF[words[at]],)), ("gauge",))
     if words[at] not in NUMBER_WORDS or words[at] in _BEGIN_NO_NUMBER:
         return None
     end = at

@@ -103,6 +103,8 @@ class Language:
     def _asked_freely(self, words: Sequence[str]) -> tuple[Meaning, ...]:
         if not (self.scope.awake and self.scope.questions):
             return ()
+        if self.scope.commands and loosely.asks_whether_safe(words):
+            return (Command("is-it-safe"),)
         asked = loosely.question(words, is_one=not self.scope.commands)
         return () if asked is None else (asked,)
 
