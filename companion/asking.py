@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from companion import sizing
 from companion.errors import MissingInputError, NotASizingError
+from companion.language.asking_form import asks_whether_safe
 from companion.language.compose import compose
-from companion.language.loosely import asks_whether_safe
 from companion.language.meanings import Question
 from companion.language.typed import repair
 from companion.ports import Scope

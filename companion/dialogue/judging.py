@@ -348,14 +348,19 @@ def _is_near(best: Candidate, other: Candidate, limits: Thresholds) -> bool:
 
     Some pairs sound the same whoever says them ("seventy milliamps", "seventeen milliamps"): the
     margin may be wide by habit, but either by itself matches the sound. A question in words of its
-    own has many neighbours that match as well, with a small word more or less: there the margin
-    alone decides.
+    own has many neighbours that match as well, with a small word more or less: where its numbers
+    are the same, the margin alone decides.
     """
     margin = best.log_prob - other.log_prob
     if isinstance(other.meaning, Talk):
         return margin < limits.everyday_margin_nats
     fits = isinstance(other.meaning, _WITH_NUMBERS) and other.match >= limits.fitting_match
-    if fits and not _is_loose(best.meaning) and margin < limits.fitting_margin_nats:
+    same_numbers = number_runs(best.words) == number_runs(other.words)
+    if (
+        fits
+        and not (_is_loose(best.meaning) and same_numbers)
+        and margin < limits.fitting_margin_nats
+    ):
         return True
     if margin < limits.run_together_margin_nats and _runs_together(best.words, other.words):
         return True

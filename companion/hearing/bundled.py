@@ -56,7 +56,8 @@ _BEAM_ALONE = 6
 _CONFUSED = 4  # of the first of them
 _PROPOSED_BEAM = 8
 _PROPOSED_FREELY = 8
-_FREELY_S = 1.2  # shorter speech is no question in words of its own
+_FREELY_S = 1.2  # shorter speech is no question in words of its own,
+_FREELY_MOST_S = 9.0  # nor is longer: a breath holds some thirty words
 _FREELY_MATCH = 0.78  # what matches the grammar so well is not looked at freely
 _FREELY_NATS = 5.0  # so much likelier must a sentence be that the grammar does not have
 _ORDER_COUNTS = 0.5  # of what the order of words says; the writer has its own sense of it
@@ -248,7 +249,7 @@ class BundledRecogniser:
         best = bound.sentences[:1]
         matches = bool(best) and self._match(best[0], bound, None) >= _FREELY_MATCH
         seconds = (bound.cut.end - bound.cut.start) * BLOCK / SAMPLE_RATE_HZ
-        if order is None or seconds < _FREELY_S or (matches and not is_far):
+        if order is None or not _FREELY_S <= seconds <= _FREELY_MOST_S or (matches and not is_far):
             return None
         if self._freely is None or self._freely[0] is not order:
             self._freely = (order, FreeSearch(order))

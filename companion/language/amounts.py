@@ -35,6 +35,13 @@ _SEVERAL_OF = {
     "twenties": "twenty",
 }
 _SAID_WITHOUT_ONE = frozenset({"inch", "foot", "ton"})  # "an inch and a half", "a ton and a half"
+# Measures that the program has no unit for, or names as an input: a number before one has a unit.
+_OTHER_MEASURES = frozenset(
+    {"meter", "meters", "metre", "metres", "yard", "yards", "mile", "miles", "horsepower", "horse"}
+    | {"roll", "rolls", "centimeters", "kilometers", "joules", "coulombs", "farads", "hertz"}
+)
+_MULTIPLIES = frozenset({"twice", "double", "triple", "times", "half"})
+_LONGEST_NUMBER = 12  # words: "one hundred twenty three thousand four hundred and fifty six"
 _LONGEST_REST = 4  # "and three quarters", "and a half"
 
 
@@ -49,6 +56,8 @@ class Piece:
         end: the word behind its last.
         value: the number, or a wire's name ('2/0'); None for a word.
         units: the unit slugs that the words behind the number may mean; none for a bare number.
+        noun: the word behind a bare number that names another measure ("meters"), or ''.
+        is_odd: whether the number is not what counts: "twice eighty feet".
     """
 
     mark: str
@@ -56,6 +65,8 @@ class Piece:
     end: int
     value: Exact | str | None = None
     units: tuple[str, ...] = ()
+    noun: str = ""
+    is_odd: bool = False
 
     @property
     def is_amount(self) -> bool:
@@ -88,13 +99,22 @@ def _amount(words: Sequence[str], at: int) -> Piece | None:
     if words[at] not in NUMBER_WORDS or words[at] in _BEGIN_NO_NUMBER:
         return None
     end = at
-    while end < len(words) and words[end] in NUMBER_WORDS:
+    while end < len(words) and words[end] in NUMBER_WORDS and end - at < _LONGEST_NUMBER:
         end += 1
     for stop in range(end, at, -1):
         value = _number(words[at:stop])
         if value is not None:
             units, behind = _units(words, stop)
-            return Piece(f"#{units[0] if units else ''}", at, behind, value, units)
+            noun = words[stop] if not units and stop < len(words) else ""
+            return Piece(
+                f"#{units[0] if units else ''}",
+                at,
+                behind,
+                value,
+                units,
+                noun=noun if noun in _OTHER_MEASURES else "",
+                is_odd=at > 0 and words[at - 1] in _MULTIPLIES,
+            )
     return None
 
 

@@ -27,6 +27,7 @@ from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 from companion.language import loosely, pieces
+from companion.language.asking_form import asks_whether_safe
 from companion.language.meanings import (
     TAKING_BACK,
     Candidate,
@@ -103,7 +104,7 @@ class Language:
     def _asked_freely(self, words: Sequence[str]) -> tuple[Meaning, ...]:
         if not (self.scope.awake and self.scope.questions):
             return ()
-        if self.scope.commands and loosely.asks_whether_safe(words):
+        if self.scope.commands and asks_whether_safe(words):
             return (Command("is-it-safe"),)
         asked = loosely.question(words, is_one=not self.scope.commands)
         return () if asked is None else (asked,)

@@ -74,6 +74,8 @@ def choices(sizing: str, slots: Sequence[Slot], said: Sequence[Piece]) -> list[l
 
 def takes(slot: Slot, piece: Piece) -> bool:
     """Return whether an amount may be the input, by its unit or, of an option, by its value."""
+    if piece.noun and piece.noun not in slot.key:
+        return False
     if slot.options:
         return option_of(slot, piece) != ""
     if isinstance(piece.value, str) or not slot.ranges:

@@ -24,7 +24,7 @@ from companion.errors import ModelError
 from companion.packaged import packaged_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
     from pathlib import Path
 
     import numpy.typing as npt
@@ -48,6 +48,7 @@ class Slot:
         ranges: lowest and highest value and unit slug, the unit of a bare number first.
         options: each option's value with the phrases that name it; none for a measured input.
         many: whether several amounts may be it.
+        is_asked_for: whether it is asked for where it is left out; else something is assumed.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Slot:
     ranges: tuple[tuple[Decimal, Decimal, str], ...]
     options: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     many: bool
+    is_asked_for: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,33 +102,7 @@ def slot_of(table: Mapping[str, Any]) -> Slot:
             for value, phrases in table["options"]
         ),
         many=table["many"],
-    )
-
-
-def write_model(path: Path, model: QuestionModel, slots: Sequence[Any]) -> None:
-    """Write a model; its weights are kept in a byte each.
-
-    Args:
-        path: the file.
-        model: what it holds.
-        slots: the sizings' inputs as `slot_of` reads them: pairs of slug and list.
-    """
-    scale = np.abs(model.weights).max(axis=0) / 127.0 + 1e-9
-    used = np.flatnonzero(model.filling)
-    np.savez_compressed(
-        path,
-        subjects=np.array(model.subjects),
-        features=np.array(sorted(model.features, key=lambda name: model.features[name])),
-        rarity=model.rarity.astype(np.float16),
-        weights=np.round(model.weights / scale).astype(np.int8),
-        scale=scale.astype(np.float32),
-        filling_at=used.astype(np.int32),
-        filling=model.filling[used].astype(np.float16),
-        slots=np.array(json.dumps(slots)),
-        words=np.array(model.words),
-        alone=model.alone.astype(np.int32),
-        pairs=model.pairs.astype(np.int16),
-        source=np.array(model.source),
+        is_asked_for=table["asked"],
     )
 
 

@@ -8,9 +8,8 @@ down as the expected meaning of words, and what two meanings can be compared by.
 from __future__ import annotations
 
 import re
-from collections import Counter
 from fractions import Fraction
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from companion.language.library import packaged_library
 from companion.language.meanings import (
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 NOTHING = "nothing"
-_Input: TypeAlias = tuple[str, Fraction | str]  # an input's name and its value
 
 
 def public_rules() -> tuple[str, ...]:
@@ -122,28 +120,49 @@ def _measured(measure: Measure | None) -> str:
     return f"{measure.value} {measure.unit or ''}".strip()
 
 
-def inputs_apart(wanted: str, found: str) -> tuple[Counter[_Input], Counter[_Input]]:
+def inputs_apart(wanted: str, found: str) -> tuple[list[str], list[str]]:
     """Return the inputs of a question's label that another lacks, and those it has beyond.
 
     Numbers are compared by value; a unit may be left out by either; the order does not matter.
 
     >>> inputs_apart("questions.blank-size lap=0.5 in width=8", "questions.blank-size width=8 in")
-    (Counter({('lap', Fraction(1, 2)): 1}), Counter())
+    (['lap=0.5 in'], [])
     """
-    one, other = _inputs(wanted), _inputs(found)
-    return one - other, other - one
+    added = _inputs(found)
+    missing: list[str] = []
+    for text in _inputs(wanted):
+        same = next((each for each in added if _is_same_input(text, each)), None)
+        if same is None:
+            missing.append(text)
+        else:
+            added.remove(same)
+    return missing, added
 
 
-def _inputs(text: str) -> Counter[_Input]:
-    found: Counter[_Input] = Counter()
+def _inputs(text: str) -> list[str]:
+    """Return each input of a label by itself, a list input's values too."""
     _, *given = re.split(r" (?=[a-z-]+=)", text)
-    for each in given:
-        name, _, values = each.partition("=")
-        for value in values.split("+"):
-            number = value.split(" ")[0]
-            try:
-                whole, _, part = number.rpartition("-")
-                found[name, Fraction(whole or 0) + Fraction(part)] += 1
-            except (ValueError, ZeroDivisionError):
-                found[name, number] += 1
-    return found
+    return [
+        f"{each.partition('=')[0]}={value}"
+        for each in given
+        for value in each.partition("=")[2].split("+")
+    ]
+
+
+def _is_same_input(one: str, other: str) -> bool:
+    (name, _, value), (other_name, _, other_value) = one.partition("="), other.partition("=")
+    number, _, unit = value.partition(" ")
+    other_number, _, other_unit = other_value.partition(" ")
+    if name != other_name or (unit and other_unit and unit != other_unit):
+        return False
+    return number == other_number or (
+        _number(number) is not None and _number(number) == _number(other_number)
+    )
+
+
+def _number(text: str) -> Fraction | None:
+    whole, _, part = text.rpartition("-")
+    try:
+        return Fraction(whole or 0) + Fraction(part)
+    except (ValueError, ZeroDivisionError):
+        return None

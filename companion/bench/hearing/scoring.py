@@ -11,7 +11,6 @@ wrong there, it is read back wrong, which counts as asked and is told apart too.
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
     from companion.dialogue.session import Pending, Session
     from companion.dialogue.state import Job
 
-_NO_INPUTS: tuple[Counter[Any], Counter[Any]] = (Counter(), Counter())
 AT = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
 _HOLD_ANSWERS = frozenset({"hold-check", "hold-met", "reading-confirmed"})
 VALUES = _HOLD_ANSWERS | {"reading", "correction", "choice", "question", "reading-missed"}
@@ -279,7 +277,7 @@ def _is_meant(means: str, found: str) -> bool:
     if f"{found} ".startswith(f"{means} ") and not means.startswith("questions."):
         return True
     same = _is_same_rule(means, found)
-    return same and means.startswith("questions.") and inputs_apart(means, found) == _NO_INPUTS
+    return same and means.startswith("questions.") and inputs_apart(means, found) == ([], [])
 
 
 def _is_same_rule(means: str, found: str) -> bool:

@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from companion import sizing
 from companion.bench.wordings.learning import (
     learn_filling,
@@ -73,6 +75,7 @@ def _slot_table(
         "ranges": [(valid.low, valid.high, valid.unit) for valid in wanted.ranges],
         "options": options,
         "many": wanted.many,
+        "asked": bool(wanted.ask) and not wanted.default,
     }
 
 
@@ -109,3 +112,30 @@ def made(asked: Sequence[Wording], spoken: Sequence[Words]) -> tuple[QuestionMod
         source=source_digest(asked, slots),
     )
     return model, slots
+
+
+def write_model(path: Path, model: QuestionModel, slots: Sequence[Any]) -> None:
+    """Write a model; its weights are kept in a byte each.
+
+    Args:
+        path: the file.
+        model: what it holds.
+        slots: the sizings' inputs as `slot_of` reads them: pairs of slug and list.
+    """
+    scale = np.abs(model.weights).max(axis=0) / 127.0 + 1e-9
+    used = np.flatnonzero(model.filling)
+    np.savez_compressed(
+        path,
+        subjects=np.array(model.subjects),
+        features=np.array(sorted(model.features, key=lambda name: model.features[name])),
+        rarity=model.rarity.astype(np.float16),
+        weights=np.round(model.weights / scale).astype(np.int8),
+        scale=scale.astype(np.float32),
+        filling_at=used.astype(np.int32),
+        filling=model.filling[used].astype(np.float16),
+        slots=np.array(json.dumps(slots)),
+        words=np.array(model.words),
+        alone=model.alone.astype(np.int32),
+        pairs=model.pairs.astype(np.int16),
+        source=np.array(model.source),
+    )

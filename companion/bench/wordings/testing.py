@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import csv
 import json
-from collections import Counter
 from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from rapidfuzz import fuzz, process
 
+from companion import sizing
 from companion.bench.hearing.labels import inputs_apart, label
 from companion.bench.rates import wilson
-from companion.bench.wordings.learning import inputs_of
-from companion.bench.wordings.making import made, talk
+from companion.bench.wordings.making import made, talk, write_model
 from companion.errors import InputError
 from companion.language.amounts import pieces
 from companion.language.loosely import question
-from companion.language.question_model import write_model
 from companion.language.wordings import packaged_wordings
 
 if TYPE_CHECKING:
@@ -40,8 +38,9 @@ class Tally:
 
     Attributes:
         right: the sizing and every input.
-        part: the sizing, with an input left out: it is asked for.
-        wrong_input: the sizing, with a wrong input; the answer says it aloud.
+        part: the sizing, with an input left out that is asked for.
+        wrong_input: the sizing, with a wrong input, or answered without one that was said; the
+            answer says it aloud.
         other: another sizing.
         not_understood: none.
     """
@@ -97,39 +96,24 @@ def report(shares: int, out: Path | None, *, errors: bool) -> None:
 
 
 def _count(tally: Tally, wording: Wording, model: QuestionModel, *, errors: bool) -> None:
-    said = pieces(list(wording.words))
-    amounts = [piece for piece in said if piece.is_amount]
-    wanted: Counter[tuple[str, object]] = Counter(
-        (name, piece.value)
-        for name, piece in zip(inputs_of(wording, said), amounts, strict=True)
-        if name
-    )
     meant = question(wording.words, model)
-    came = _came(meant, wording.sizing, wanted)
+    wanted = _label(wording)
+    came = _against(meant, wanted)
     setattr(tally, came, getattr(tally, came) + 1)
     if errors and came in {"other", "wrong_input"}:
         print(f"  {came}: {' '.join(wording.words)} -> {label(meant) if meant else ''}")
 
 
-def _came(meant: Question | None, sizing: str, wanted: Counter[tuple[str, object]]) -> str:
-    if meant is None:
-        return "not_understood"
-    if meant.sizing != sizing:
-        return "other"
-    given = _amounts(meant)
-    if given - wanted:
-        return "wrong_input"
-    return "part" if wanted - given else "right"
-
-
-def _amounts(meant: Question) -> Counter[tuple[str, object]]:
-    """Return the numbers of a question by input; options that are no number are left out."""
-    found: Counter[tuple[str, object]] = Counter()
-    for name, given in meant.inputs.items():
-        for each in given if isinstance(given, tuple) else (given,):
-            if not isinstance(each, str):
-                found[name, each.value] += 1
-    return found
+def _label(wording: Wording) -> str:
+    """Return what a wording means by its marks, as `labels.label` puts it."""
+    given = []
+    for mark in wording.marked:
+        said = pieces(list(wording.words[mark.start : mark.end]))
+        amount = next((piece for piece in said if piece.is_amount), None)
+        words = "-".join(wording.words[mark.start : mark.end])
+        value = mark.value or (words if amount is None else str(amount.value))
+        given.append(f"{mark.name}={value}")
+    return " ".join([f"questions.{wording.sizing}", *given])
 
 
 def _count_peer(tally: Tally, tested: Sequence[Wording], learnt: Sequence[Wording]) -> None:
@@ -174,7 +158,10 @@ def _against(meant: Question | None, wanted: str) -> str:
     missing, added = inputs_apart(wanted, found)
     if added:
         return "wrong_input"
-    return "part" if missing else "right"
+    if not missing:
+        return "right"
+    asks = sizing.missing(meant.sizing, meant.inputs) is not None
+    return "part" if asks else "wrong_input"
 
 
 def _taken(model: QuestionModel, *, errors: bool) -> tuple[int, int]:
