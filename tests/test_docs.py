@@ -194,7 +194,7 @@ def moments() -> tuple[Language, ...]:
 def meanings_of(said: str) -> tuple[Meaning, ...]:
     """All that a documented phrase can mean, at some moment."""
     return tuple(
-        meaning for moment in moments() for meaning in moment.interpret(repair(said, moment))
+        meaning for moment in moments() for meaning in moment.understand(repair(said, moment))
     )
 
 

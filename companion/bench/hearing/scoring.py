@@ -227,7 +227,8 @@ def _came(wanted: _Played, got: _Played, before: Pending | None) -> Came:
 
 def _same_values(got: _Played, wanted: _Played) -> bool:
     """Whether the same values were logged, said back with more or fewer closing zeros."""
-    return bool(wanted.values) and _bare(got.doubt) == _bare(wanted.doubt)
+    alike = len(got.answer) == len(wanted.answer) and _bare(got.doubt) == _bare(wanted.doubt)
+    return bool(wanted.values) and alike
 
 
 def _alike(got: _Played, wanted: _Played) -> bool:
