@@ -87,9 +87,10 @@ class Thresholds:
 
     `ignore_match`, `accept_match`, `slight_match`, `sure_match`, `emergency_match`,
     `emergency_word_match`, `emergency_ask_match`, `asleep_ask_match` and `wake_match` are matches,
-    0 to 1. `slight_match` is what `is_slight` needs to be accepted, `emergency_word_match` an
-    emergency of one word, and from `asleep_ask_match` on it is asked whether it was an emergency
-    while standing by. Margins are differences of log-probability in nats, >= 0. A number that
+    0 to 1. `slight_match` is what `is_slight` needs to be accepted, `slight_reading_match` what of
+    that is logged, a reading or a correction; `emergency_word_match` an emergency of one word, and
+    from `asleep_ask_match` on it is asked whether it was an emergency while standing by. Margins
+    are differences of log-probability in nats, >= 0. A number that
     matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
     everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
     speech drowns in noise. `talk_ignore_match`, `talk_accept_match` and, for an emergency of one
@@ -99,6 +100,7 @@ class Thresholds:
     ignore_match: float
     accept_match: float
     slight_match: float
+    slight_reading_match: float
     sure_match: float
     emergency_match: float
     emergency_word_match: float
@@ -141,6 +143,7 @@ class Thresholds:
             ignore_match=self.talk_ignore_match,
             accept_match=self.talk_accept_match,
             slight_match=_NEVER,
+            slight_reading_match=_NEVER,
             emergency_word_match=max(self.emergency_word_match, self.talk_emergency_match),
         )
 
@@ -154,6 +157,7 @@ class Thresholds:
             self,
             sure_match=0.0,
             slight_match=self.accept_match,
+            slight_reading_match=self.accept_match,
             margin_nats=self.settling_margin_nats,
             confusion_margin_nats=self.settling_margin_nats,
             fitting_margin_nats=self.settling_margin_nats,
@@ -234,9 +238,16 @@ def judge(
     rival = None if _is_harmless(candidates) else _rival(candidates, likelihood, limits)
     if rival is None:
         odd = isinstance(best.meaning, Question) and not likelihood(best.meaning)
-        needed = limits.slight_match if is_slight(best) else limits.accept_match
-        return Accept(best) if best.match >= needed and not odd else AskAgain(best)
+        return Accept(best) if best.match >= _needed(best, limits) and not odd else AskAgain(best)
     return AskBetween(best, rival) if _can_ask_between(best, rival) else AskAgain(best)
+
+
+def _needed(best: Candidate, limits: Thresholds) -> float:
+    """Return the match from which a sentence is accepted."""
+    if not is_slight(best):
+        return limits.accept_match
+    logs = isinstance(best.meaning, Reading | Correction)
+    return limits.slight_reading_match if logs else limits.slight_match
 
 
 def _judged_talk(candidates: Sequence[Candidate], limits: Thresholds) -> Judgement:
@@ -256,7 +267,7 @@ def is_slight(candidate: Candidate) -> bool:
     """Return whether a sentence is so short that talk, or a noise, is easily taken for it.
 
     One or two words, or a number by itself; a yes or a no, however long, what leads elsewhere in
-    the job, and a correction: "make it one ten" is said of anything. What silences or takes
+    the job, and "make it one ten", "what about lunch", said of anything. What silences or takes
     something back is none: it must be easy to say, and at worst nothing happens.
 
     >>> is_slight(Candidate(Command("yes"), ("yes",), 1.0, 0.0))
@@ -271,7 +282,7 @@ def is_slight(candidate: Candidate) -> bool:
             return False
         if candidate.meaning.name in _EASILY_SAID:
             return True
-    if isinstance(candidate.meaning, Correction):
+    if isinstance(candidate.meaning, Correction | Change):
         return True
     few = len(candidate.words) <= _FEW_WORDS
     return few or NUMBER_WORDS.issuperset(candidate.words)

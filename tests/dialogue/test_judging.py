@@ -50,6 +50,7 @@ LIMITS = replace(
     ignore_match=0.3,
     accept_match=0.6,
     slight_match=0.6,
+    slight_reading_match=0.6,
     sure_match=0.8,
     emergency_match=0.5,
     emergency_ask_match=0.4,
@@ -380,7 +381,7 @@ def test_judging_never_fails_and_keeps_its_lines(
 def test_the_packaged_lines_are_in_order(calibrated: bool) -> None:  # noqa: FBT001 - a parameter
     limits = thresholds(calibrated=calibrated)
     assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
-    assert limits.accept_match <= limits.slight_match <= 1
+    assert limits.accept_match <= limits.slight_match <= limits.slight_reading_match <= 1
     assert 0 < limits.emergency_ask_match <= limits.asleep_ask_match < limits.emergency_match < 1
     assert 0 < limits.margin_nats < limits.confusion_margin_nats
 
@@ -438,6 +439,22 @@ def test_a_slight_sentence_must_match_better_than_others(
     heard = candidate(words, meaning, 0.85)
     assert judge((heard,), anything, limits) == (Accept(heard) if is_taken else AskAgain(heard))
     surer = replace(heard, match=0.91)
+    assert judge((surer,), anything, limits) == Accept(surer)
+
+
+@pytest.mark.parametrize(
+    "meaning",
+    [
+        Reading("", Measure(Decimal(119), None)),
+        Reading("", None, "open"),
+        Correction(Measure(Decimal(119), None)),
+    ],
+)
+def test_what_is_logged_and_slight_must_match_better_still(meaning: Meaning) -> None:
+    limits = replace(LIMITS, slight_match=0.9, slight_reading_match=0.95)
+    heard = candidate("one nineteen", meaning, 0.94)
+    assert judge((heard,), anything, limits) == AskAgain(heard)
+    surer = replace(heard, match=0.95)
     assert judge((surer,), anything, limits) == Accept(surer)
 
 
