@@ -76,6 +76,8 @@ def question(
     lead, chance = (_TYPED_LEAD, _TYPED_SURE) if is_one else (needed_lead(words, said), _SURE)
     if found.given is None or found.lead < lead or found.chance < chance:
         return None
+    if not (is_one or found.given):
+        return None  # at work something must have been said that it can work with
     return Question(found.sizing, found.given, loosely=True)
 
 
