@@ -306,7 +306,7 @@ def test_talk_is_remarks_and_what_is_said_at_work_but_no_question(
         ("how many c f m is three tons", "airflow-for-tons tons=3", "right"),
         ("how many c f m is three tons", "airflow-for-tons tons=4 ton", "wrong_input"),
         ("how many c f m is three tons", "cfm-per-ton tons=3 ton", "other"),
-        ("how many c f m is three tons not four", "airflow-for-tons tons=3 ton", "part"),
+        ("how many c f m is three tons not four", "airflow-for-tons tons=3 ton", "not_understood"),
         ("the boss came around in the truck", "airflow-for-tons tons=3 ton", "not_understood"),
     ],
 )
