@@ -233,6 +233,15 @@ def test_without_learning_nothing_tells_them_apart() -> None:
     assert {each.score for each in best} == {0.0}
 
 
+def test_what_speaks_for_the_right_input_is_raised_and_for_the_wrong_one_lowered() -> None:
+    (wording,) = of_text("== pipe-wrap\nstrip for {diameter: ten inches} of pipe")
+    slots = model().slots["pipe-wrap"]
+    weights = learn_filling([wording], {"pipe-wrap": slots})
+    (offered,) = choices("pipe-wrap", slots, pieces(list(wording.words)))
+    worth = {name: float(sum(weights[at] for at in each)) for name, each in offered}
+    assert worth["diameter"] > 0 > min(worth[name] for name in worth if name != "diameter")
+
+
 def test_an_amount_is_the_input_that_it_is_marked_as() -> None:
     (wording,) = of_text(
         "== box-fill\none {gauge: twelve} gauge in {box=4x1-1/2 square: four by one and a half}"
@@ -307,6 +316,11 @@ def test_talk_is_remarks_and_what_is_said_at_work_but_no_question(
         ("how many c f m is three tons", "airflow-for-tons tons=4 ton", "wrong_input"),
         ("how many c f m is three tons", "cfm-per-ton tons=3 ton", "other"),
         ("how many c f m is three tons not four", "airflow-for-tons tons=3 ton", "not_understood"),
+        (
+            "how much voltage do i lose over eighty feet of twenty gauge",
+            "voltage-drop length=80 gauge=20 load=1",
+            "part",
+        ),
         ("the boss came around in the truck", "airflow-for-tons tons=3 ton", "not_understood"),
     ],
 )
