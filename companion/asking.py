@@ -6,14 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 from companion import sizing
 from companion.errors import MissingInputError, NotASizingError
+from companion.language.amounts import pieces
 from companion.language.asking_form import asks_whether_safe
 from companion.language.compose import compose
+from companion.language.loosely import likeliest
 from companion.language.meanings import Question
+from companion.language.question_model import packaged_model
 from companion.language.typed import repair
 from companion.ports import Scope
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
 QUESTIONS = Scope("ask", commands=False)
 
@@ -57,11 +60,17 @@ def _question(text: str) -> Question:
             "In doubt: power off, lock it, prove it dead. Ask for the figure alone.",
         )
     if question is None:
-        example = next(iter(sizing.sizings().values())).example
         raise NotASizingError(
-            f"'{text}' is no sizing question I know", f"Ask it like this: {example}"
+            f"'{text}' is no sizing question I know, or it is not clear which number is what",
+            f"Ask it like this: {_nearest_example(words)}",
         )
     return question
+
+
+def _nearest_example(words: Sequence[str]) -> str:
+    """Return a question of the sizing that the words come nearest to."""
+    near = likeliest(words, pieces(list(words)), packaged_model())
+    return sizing.sizings()[near.sizing].example
 
 
 def answer_lines(found: Mapping[str, Any]) -> str:

@@ -189,7 +189,7 @@ def test_there_are_fifteen_sizings() -> None:
 @pytest.mark.parametrize(
     ("question", "told"),
     [
-        ("how long is a piece of string", "is no sizing question I know. Ask it like this: "),
+        ("how long is a piece of string", "is no sizing question I know, or it is not clear which"),
         ("", "is no sizing question I know"),
         ("what gauge for half an amp", "How many feet, one way? Ask again with the one-way length"),
         ("what gauge for half an amp at nine thousand feet", "from one to five hundred feet"),

@@ -38,9 +38,14 @@ _SAID_WITHOUT_ONE = frozenset({"inch", "foot", "ton"})  # "an inch and a half", 
 # Measures that the program has no unit for, or names as an input: a number before one has a unit.
 _OTHER_MEASURES = frozenset(
     {"meter", "meters", "metre", "metres", "yard", "yards", "mile", "miles", "horsepower", "horse"}
-    | {"roll", "rolls", "centimeters", "kilometers", "joules", "coulombs", "farads", "hertz"}
+    | {"c", "pa", "roll", "rolls", "centimeters", "kilometers", "joules", "coulombs", "farads"}
+    | {"hertz"}
 )
 _MULTIPLIES = frozenset({"twice", "double", "triple", "times", "half"})
+# Several of what is no wire: "two nines" is eighteen, and that is not reckoned here.
+_SEVERAL = frozenset(
+    {"ones", "threes", "fives", "sevens", "nines", "elevens", "thirties", "forties"}
+)
 _LONGEST_NUMBER = 12  # words: "one hundred twenty three thousand four hundred and fifty six"
 _LONGEST_REST = 4  # "and three quarters", "and a half"
 
@@ -94,9 +99,15 @@ def pieces(words: Sequence[str]) -> tuple[Piece, ...]:
 def _amount(words: Sequence[str], at: int) -> Piece | None:
     if words[at] in _AUGHTS and tuple(words[at + 1 : at + 2]) == ("aught",):
         return Piece("#aught", at, at + 2, _AUGHTS[words[at]])
+    if words[at] in _SEVERAL:
+        return Piece("#", at, at + 1, parse(("one",)), is_odd=True)
     if words[at] in _SEVERAL_OF:
         return Piece("#gauge", at, at + 1, parse((_SEVERAL_OF[words[at]],)), ("gauge",))
-    if words[at] not in NUMBER_WORDS or words[at] in _BEGIN_NO_NUMBER:
+    if (
+        words[at] not in NUMBER_WORDS
+        or words[at] in _BEGIN_NO_NUMBER
+        or _before(words, at) == "class"
+    ):
         return None
     end = at
     while end < len(words) and words[end] in NUMBER_WORDS and end - at < _LONGEST_NUMBER:
@@ -105,6 +116,8 @@ def _amount(words: Sequence[str], at: int) -> Piece | None:
         value = _number(words[at:stop])
         if value is not None:
             units, behind = _units(words, stop)
+            if not units and _before(words, at) == "number":
+                units = ("gauge",)
             noun = words[stop] if not units and stop < len(words) else ""
             return Piece(
                 f"#{units[0] if units else ''}",
@@ -113,9 +126,13 @@ def _amount(words: Sequence[str], at: int) -> Piece | None:
                 value,
                 units,
                 noun=noun if noun in _OTHER_MEASURES else "",
-                is_odd=at > 0 and words[at - 1] in _MULTIPLIES,
+                is_odd=_before(words, at) in _MULTIPLIES,
             )
     return None
+
+
+def _before(words: Sequence[str], at: int) -> str:
+    return words[at - 1] if at else ""
 
 
 def _one(words: Sequence[str], at: int) -> Piece | None:

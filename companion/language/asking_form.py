@@ -58,10 +58,11 @@ _TELLING = frozenset(
 )
 _SOMEBODY_ELSE = frozenset({"your", "yours", "you're", "you've", "you'll", "he's", "she's"})
 _TO_SOMEBODY = frozenset({"do", "did", "are", "have", "were", "if", "so"})  # "do you", "are you"
-_ABOUT_SAFETY = frozenset({"safe", "safely"})
+_ABOUT_SAFETY = frozenset({"safe", "safely", "dangerous", "hazardous", "unsafe"})
 _DEFEATING = frozenset(
     {("bypass", "the"), ("bypass", "this"), ("bypass", "my"), ("defeat", "the"), ("defeat", "this")}
     | {("jumper", "out"), ("jump", "out"), ("jumper", "the"), ("okay", "to"), ("skip", "the")}
+    | {("ok", "to"), ("alright", "to"), ("right", "to"), ("catch", "fire"), ("get", "shocked")}
 )
 
 

@@ -31,6 +31,7 @@ MOST_AMOUNTS = 8
 _BEAM = 12
 _LEFT, _RIGHT = 5, 4  # how many words around an amount are looked at
 _NEAR_LEFT, _NEAR_RIGHT = 4, 3  # within so many it may be called by its name
+_NOUN_OF = {"horsepower": "horsepower", "horse": "horsepower", "hertz": "frequency"}
 _BARE_KINDS = frozenset({"measure", "count"})
 
 
@@ -74,7 +75,7 @@ def choices(sizing: str, slots: Sequence[Slot], said: Sequence[Piece]) -> list[l
 
 def takes(slot: Slot, piece: Piece) -> bool:
     """Return whether an amount may be the input, by its unit or, of an option, by its value."""
-    if piece.noun and piece.noun not in slot.key:
+    if piece.noun and _NOUN_OF.get(piece.noun) != slot.name:
         return False
     if slot.options:
         return option_of(slot, piece) != ""

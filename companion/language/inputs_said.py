@@ -8,6 +8,7 @@ be answered as if the amount had not been said.
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from companion.language.filling import (
@@ -54,7 +55,7 @@ def inputs_said(
     found: dict[str, list[Measure | str]] = defaultdict(list)
     left_out: list[Piece] = []
     for piece, name in zip(amounts, _sure_names(filled), strict=True):
-        if name and _is_plain(by_name[name], piece, words, amounts):
+        if name and _is_plain(by_name[name], piece, slots, words, amounts):
             found[name].append(_value(by_name[name], piece))
         else:
             left_out.append(piece)
@@ -80,11 +81,15 @@ def _goes_unheeded(
     Not where an input that it may be is asked for. What is surely none is passed over where it is a
     bare number ("which one", "twenty four seven") or no input has its unit.
     """
-    if names:
-        return not any(
-            slot.is_asked_for and slot.name not in given for slot in slots if slot.name in names
-        )
-    return bool(piece.units) and any(takes(slot, piece) for slot in slots)
+    may_be = names or {slot.name for slot in slots if takes(slot, replace(piece, noun=""))}
+    is_asked_for = any(
+        slot.is_asked_for and slot.unless.isdisjoint(given)
+        for slot in slots
+        if slot.name in may_be and slot.name not in given
+    )
+    if names or piece.noun:
+        return bool(may_be) and not is_asked_for
+    return bool(piece.units) and bool(may_be)
 
 
 def _may_be(filled: Sequence[Filled], at: int) -> frozenset[str]:
@@ -103,13 +108,21 @@ def _sure_names(filled: Sequence[Filled]) -> tuple[str, ...]:
     )
 
 
-def _is_plain(slot: Slot, piece: Piece, words: Sequence[str], amounts: Sequence[Piece]) -> bool:
+def _is_plain(
+    slot: Slot,
+    piece: Piece,
+    slots: Sequence[Slot],
+    words: Sequence[str],
+    amounts: Sequence[Piece],
+) -> bool:
     """Return whether a number is sure to be what was said.
 
     Numbers that follow one another without a word between may be cut elsewhere ("six forty seven
     hundred"), one without a unit that no range of the input holds may be another thing, and of two
     with "or", "no" or "sorry" between them one is not meant.
     """
+    if _is_one_of_many(slot, piece, slots):
+        return False
     if piece.is_odd or (not piece.units and slot.ranges and not is_in_range(slot, piece)):
         return False
     for other in amounts:
@@ -122,6 +135,15 @@ def _is_plain(slot: Slot, piece: Piece, words: Sequence[str], amounts: Sequence[
         if len(between) <= _NEAR and not _TAKING_BACK.isdisjoint(between):
             return False
     return True
+
+
+def _is_one_of_many(slot: Slot, piece: Piece, slots: Sequence[Slot]) -> bool:
+    """Return whether an amount may as well be one of a list that another input is.
+
+    "Forty V A, twenty V A and nine V A" are three loads; the first is not what is to carry them.
+    """
+    lists = (each for each in slots if each.many and each is not slot)
+    return bool(piece.units) and not slot.many and any(takes(each, piece) for each in lists)
 
 
 def _denies_an_option(words: Sequence[str], slots: Sequence[Slot]) -> bool:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 import zipfile
+import zlib
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -34,7 +35,10 @@ NO_QUESTION = ""  # the subject of what asks for no sizing
 BUCKETS = 1 << 18  # a filling feature's weight is found by its hash
 
 _REMEDY = "Install this program again: pip install --force-reinstall ."
-_UNREADABLE = (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile)
+_UNREADABLE = (
+    OSError, ValueError, KeyError, TypeError, EOFError, IndexError, ArithmeticError,
+    zipfile.BadZipFile, zlib.error,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,7 @@ class Slot:
         options: each option's value with the phrases that name it; none for a measured input.
         many: whether several amounts may be it.
         is_asked_for: whether it is asked for where it is left out; else something is assumed.
+        unless: the inputs beside which it is not.
     """
 
     name: str
@@ -58,6 +63,7 @@ class Slot:
     options: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     many: bool
     is_asked_for: bool
+    unless: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,6 +109,7 @@ def slot_of(table: Mapping[str, Any]) -> Slot:
         ),
         many=table["many"],
         is_asked_for=table["asked"],
+        unless=frozenset(table["unless"]),
     )
 
 

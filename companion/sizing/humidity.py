@@ -97,6 +97,27 @@ def by_relative_humidity(dry: Quantity, humidity: Quantity, pressure: Quantity) 
     return MoistAir(dry, _quantity(ratio * _GRAINS_PER_POUND, "gr_lb"), pressure)
 
 
+def mixed(one: MoistAir, other: MoistAir, share: Quantity) -> MoistAir:
+    """Return two airs of one pressure mixed; it may hold more water than it can carry as vapor.
+
+    Water and heat content go by the mass of dry air, and the temperature follows from both.
+
+    Args:
+        one: an air.
+        other: the air that is mixed into it, at the same pressure.
+        share: of the other in the mix's dry air, 0 to 100 percent.
+
+    Source: mass and energy balance; the temperature by psychrolib's inverse of the enthalpy.
+    Checked by tests/golden/sizing/mixed-humidity.toml.
+    """
+    part = share.to("dimensionless")
+    moisture = one.moisture + part * (other.moisture - one.moisture)
+    heat = one.enthalpy() + part * (other.enthalpy() - one.enthalpy())
+    ratio = _figure(moisture, "gr_lb") / _GRAINS_PER_POUND
+    degrees = _engine().GetTDryBulbFromEnthalpyAndHumRatio(_figure(heat, "Btu_lb"), ratio)
+    return MoistAir(_quantity(degrees, "degF"), moisture, one.pressure)
+
+
 def saturation_pressure(temperature: Quantity) -> Quantity:
     """Return the pressure of water vapor over water, under 32 °F over ice.
 

@@ -26,6 +26,7 @@ SLOTS: list[tuple[str, list[dict[str, Any]]]] = [
                 "options": [],
                 "many": False,
                 "asked": True,
+                "unless": [],
             },
             {
                 "name": "wire",
@@ -35,6 +36,7 @@ SLOTS: list[tuple[str, list[dict[str, Any]]]] = [
                 "options": [["cold", ["cold wire", "freezing"]], ["2/0", []]],
                 "many": True,
                 "asked": False,
+                "unless": [],
             },
         ],
     ),

@@ -124,7 +124,7 @@ def test_a_wire_thicker_than_number_one_has_its_name(text: str, name: str) -> No
         ("minus", "minus"),
         ("point", "point"),
         ("nine twelves", "# #gauge"),
-        ("nine nines", "# nines"),  # no conductor of a number 9
+        ("nine nines", "# #"),  # no conductor of a number 9
         ("ten four", "# #"),  # refused as a number, so it is two
         ("eighty feet of twenty gauge at point three amps", "#ft of #gauge at #A"),
         ("seven hundred and we're done", "# and we're done"),

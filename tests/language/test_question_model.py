@@ -100,6 +100,7 @@ def test_an_input_is_read_with_exact_ranges_and_phrases_in_words() -> None:
         options=(),
         many=False,
         is_asked_for=True,
+        unless=frozenset(),
     )
     assert wire.options == (("cold", (("cold", "wire"), ("freezing",))), ("2/0", ()))
     assert wire.many

@@ -52,13 +52,16 @@ def slot_tables(asked: Sequence[Wording]) -> list[tuple[str, list[dict[str, Any]
     """
     phrases = learn_phrases(asked)
     return [
-        (slug, [_slot_table(slug, wanted, phrases) for wanted in declared.inputs])
+        (slug, [_slot_table(slug, each, declared.inputs, phrases) for each in declared.inputs])
         for slug, declared in sorted(sizing.sizings().items())
     ]
 
 
 def _slot_table(
-    slug: str, wanted: sizing.Input, phrases: dict[tuple[str, str, str], list[str]]
+    slug: str,
+    wanted: sizing.Input,
+    others: Sequence[sizing.Input],
+    phrases: dict[tuple[str, str, str], list[str]],
 ) -> dict[str, Any]:
     key = {*wanted.spoken.split(), *wanted.name.split("-")} - _NO_KEY
     options = [
@@ -75,7 +78,12 @@ def _slot_table(
         "ranges": [(valid.low, valid.high, valid.unit) for valid in wanted.ranges],
         "options": options,
         "many": wanted.many,
-        "asked": bool(wanted.ask) and not wanted.default,
+        "asked": bool(wanted.ask) and not wanted.default and wanted.needed({}),
+        "unless": sorted(
+            other.name
+            for other in others
+            if other is not wanted and not wanted.needed({other.name: None})
+        ),
     }
 
 
@@ -124,18 +132,19 @@ def write_model(path: Path, model: QuestionModel, slots: Sequence[Any]) -> None:
     """
     scale = np.abs(model.weights).max(axis=0) / 127.0 + 1e-9
     used = np.flatnonzero(model.filling)
-    np.savez_compressed(
-        path,
-        subjects=np.array(model.subjects),
-        features=np.array(sorted(model.features, key=lambda name: model.features[name])),
-        rarity=model.rarity.astype(np.float16),
-        weights=np.round(model.weights / scale).astype(np.int8),
-        scale=scale.astype(np.float32),
-        filling_at=used.astype(np.int32),
-        filling=model.filling[used].astype(np.float16),
-        slots=np.array(json.dumps(slots)),
-        words=np.array(model.words),
-        alone=model.alone.astype(np.int32),
-        pairs=model.pairs.astype(np.int16),
-        source=np.array(model.source),
-    )
+    with path.open("wb") as file:
+        np.savez_compressed(
+            file,
+            subjects=np.array(model.subjects),
+            features=np.array(sorted(model.features, key=lambda name: model.features[name])),
+            rarity=model.rarity.astype(np.float16),
+            weights=np.round(model.weights / scale).astype(np.int8),
+            scale=scale.astype(np.float32),
+            filling_at=used.astype(np.int32),
+            filling=model.filling[used].astype(np.float16),
+            slots=np.array(json.dumps(slots)),
+            words=np.array(model.words),
+            alone=model.alone.astype(np.int32),
+            pairs=model.pairs.astype(np.int16),
+            source=np.array(model.source),
+        )
