@@ -24,7 +24,19 @@ from hatchling.builders.wheel import WheelBuilder
 ROOT = Path(__file__).parents[1]
 METADATA = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 PROJECT: dict[str, Any] = METADATA["project"]
-SUFFIXES = {".tsv", ".txt", ".py", ".typed", ".toml", ".csv", ".css", ".jsgf", ".onnx", ".npz", ".md"}
+SUFFIXES = {
+    ".tsv",
+    ".txt",
+    ".py",
+    ".typed",
+    ".toml",
+    ".csv",
+    ".css",
+    ".jsgf",
+    ".onnx",
+    ".npz",
+    ".md",
+}
 # What the wheel brings under companion/_data, and where it stands in a checkout.
 FORCED = {"grammars": "companion/_data/grammars", "models": "companion/_data/models"}
 NEEDED = (
