@@ -373,7 +373,7 @@ def test_the_command_writes_a_model_and_tells_the_rates(
     told = json.loads(last)
     assert sum(told["questions"]["wordings, not learnt from"].values()) == len(asked())
     assert sum(told["questions"]["the nearest wording (peer)"].values()) == len(asked())
-    assert sum(told["questions"]["'asked', another writer"].values()) == 300
+    assert sum(told["questions"]["'asked', another writer"].values()) == 303
     assert told["remarks"][1] > 800
     assert any("the nearest wording (peer)" in line for line in table)
     found = read_model(path)

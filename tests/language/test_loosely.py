@@ -328,7 +328,7 @@ def test_what_is_understood_can_be_put_to_its_sizing(words: list[str]) -> None:
 def test_most_questions_of_another_writer_are_understood_and_hardly_one_as_another() -> None:
     # The writer had not seen the wordings. In talk it must lead over talk, and so fewer do.
     tally = testing._count_asked(packaged_model(), errors=False)
-    assert tally.of == 300
+    assert tally.of == 303
     assert tally.right >= 0.70 * tally.of
     assert tally.other <= 0.02 * tally.of
 
@@ -338,7 +338,7 @@ def test_typed_more_of_them_are_understood() -> None:
     for row in testing._rows("asked_questions.tsv"):
         came = testing._against(question(row["words"].split(), is_one=True), row["means"])
         setattr(tally, came, getattr(tally, came) + 1)
-    assert tally.of == 300
+    assert tally.of == 303
     assert tally.right >= 0.80 * tally.of
     assert tally.other <= 0.02 * tally.of
 
