@@ -137,7 +137,7 @@ def test_each_remark_is_said_by_every_speaker_once() -> None:
     assert len({case.id for case in cases}) == len(cases)
     assert Counter(case.speaker for case in cases) == dict.fromkeys(SPEAKERS, len(remarks()))
     assert not any(case.addressed for case in cases)
-    assert all(re.fullmatch(r"remarks-\d{3}-[a-z_0-9+-]+", case.id) for case in cases)
+    assert all(re.fullmatch(r"remarks-\d{3,4}-[a-z_0-9+-]+", case.id) for case in cases)
 
 
 def test_every_so_many_th_remark_is_not_of_a_few_speakers() -> None:
