@@ -56,6 +56,7 @@ _BEAM_ALONE = 6
 _CONFUSED = 4  # of the first of them
 _PROPOSED_BEAM = 8
 _PROPOSED_FREELY = 8
+_FREE_KEPT = 5  # of the alternatives; the rest are the grammar's
 _FREELY_S = 1.2  # shorter speech is no question in words of its own,
 _FREELY_MOST_S = 9.0  # nor is longer: a breath holds some thirty words
 _FREELY_MATCH = 0.78  # what matches the grammar so well is not looked at freely
@@ -127,6 +128,7 @@ class BundledRecogniser:
             self._speller = Speller(checked(files["speller"], folder))
         self._letter_places = LetterPlaces()
         self._freely: tuple[WordOrder, FreeSearch] | None = None
+        self._for_free: tuple[Floats, Letters, bool] | None = None  # of the last cut decoded
         self._beam = beam if self._speller else max(beam, _BEAM_ALONE)
         self._grammar: Grammar | None = None
         self._position = 0  # samples since the stream began, before this utterance
@@ -170,6 +172,7 @@ class BundledRecogniser:
         utterance.close()
         cut = utterance.cut
         decoded = self._decode(cut) if cut and self._grammar else None
+        decoded = self._by_order(decoded) if decoded else None
         self.reset()
         self.last, self.last_snr_db = decoded, utterance.loudness.snr_db
         loudness = utterance.loudness
@@ -190,6 +193,7 @@ class BundledRecogniser:
         self._position += self._utterance.samples
         self._utterance = Utterance()
         self._decoded = None
+        self._for_free = None
 
     @cached_property
     def _tokens(self) -> Tokens:
@@ -235,38 +239,40 @@ class BundledRecogniser:
             Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
             text,
         )
-        free = self._by_order(bound, states, letters, is_far=is_far)
-        return free or bound
+        self._for_free = (states, letters, is_far)
+        return bound
 
-    def _by_order(
-        self, bound: Decoded, states: Floats, letters: Letters, *, is_far: bool
-    ) -> Decoded | None:
-        """Decode what the grammar does not have by the order of words in questions, if given.
+    def _by_order(self, bound: Decoded) -> Decoded:
+        """Return what the order of words in questions makes of it, where that fits better.
 
-        None where the grammar's best sentence matches, or where nothing is much likelier.
+        The grammar's sentences stay behind it: what is no question after all is taken as before,
+        and a cry for help is not lost behind words that mean nothing.
         """
         order = self._grammar.freely if self._grammar else None
-        best = bound.sentences[:1]
-        matches = bool(best) and self._match(best[0], bound, None) >= _FREELY_MATCH
         seconds = (bound.cut.end - bound.cut.start) * BLOCK / SAMPLE_RATE_HZ
-        if order is None or not _FREELY_S <= seconds <= _FREELY_MOST_S or (matches and not is_far):
-            return None
+        if self._for_free is None or order is None or not _FREELY_S <= seconds <= _FREELY_MOST_S:
+            return bound
+        states, letters, is_far = self._for_free
+        best = bound.sentences[:1]
+        if best and not is_far and self._match(best[0], bound, None) >= _FREELY_MATCH:
+            return bound
         if self._freely is None or self._freely[0] is not order:
             self._freely = (order, FreeSearch(order))
         proposed = self._freely[1].heard(letters, _PROPOSED_FREELY)
-        if not proposed:
-            return None
-        found = self._write(states, proposed, bound.cut, alone=True)
-        heard = opinions(found, proposed, letters)
-        free = Decoded(
+        found = self._write(states, proposed, bound.cut, alone=True) if proposed else None
+        heard = opinions(found, proposed, letters) if found else []
+        if not heard or not found:
+            return bound
+        leads = not best or heard[0].score - best[0].score >= _FREELY_NATS
+        if not (is_far or leads):
+            return bound
+        return Decoded(
             bound.cut,
-            _ordered(heard, order),
+            [*_ordered(heard, order)[:_FREE_KEPT], *bound.sentences],
             Yardstick(found.free_log_prob, len(found.free) + 1, letters.free_log_prob),
             self._tokens.text(found.free),
             is_free=True,
         )
-        leads = not best or heard[0].score - best[0].score >= _FREELY_NATS
-        return free if heard and (is_far or leads) else None
 
     def _proposed(self, letters: Letters, spelt: Spelled) -> list[Words]:
         """Return the sentences that the speller thinks likeliest, and what the first is taken for.
@@ -307,10 +313,9 @@ class BundledRecogniser:
             return Partial((), Completeness.INCOMPLETE, 0.0)
         assert self._grammar  # noqa: S101 -- as above
         likeliest = decoded.opinions[0]
-        stands = completeness(self._grammar, likeliest.words)
         return Partial(
             likeliest.words,
-            Completeness.MAY_GO_ON if decoded.is_free else stands,
+            completeness(self._grammar, likeliest.words),
             self._match(likeliest, decoded, None) if self._speller else None,
         )
 
@@ -337,7 +342,10 @@ def _is_far(letters: Letters, spelt: Spelled) -> bool:
 
 
 def _ordered(found: list[Opinion], order: WordOrder) -> list[Opinion]:
-    """Return opinions scored by the order of their words too, best first."""
+    """Return opinions scored by the order of their words too, best first.
+
+    The best keeps its score, so that it can be held against the grammar's sentences.
+    """
     scored = [
         each._replace(
             score=each.score
@@ -345,7 +353,9 @@ def _ordered(found: list[Opinion], order: WordOrder) -> list[Opinion]:
         )
         for each in found
     ]
-    return sorted(scored, key=lambda each: -each.score)
+    ranked = sorted(scored, key=lambda each: -each.score)
+    higher = max(each.score for each in found) - ranked[0].score
+    return [each._replace(score=each.score + higher) for each in ranked]
 
 
 def levelled(samples: Samples) -> npt.NDArray[np.float32]:

@@ -229,14 +229,24 @@ def free_recogniser(loaded: BundledRecogniser) -> BundledRecogniser:
 def test_a_question_in_words_of_its_own_is_heard_by_the_order_of_words(
     free_recogniser: BundledRecogniser,
 ) -> None:
-    partials, hearing = heard(free_recogniser, said(QUESTION))
+    _, hearing = heard(free_recogniser, said(QUESTION))
     meant = question(hearing.words)
     assert meant is not None
     assert meant.sizing == "voltage-drop"
     assert meant.inputs["length"] == Measure(Decimal(80), "ft")
     assert free_recogniser.last is not None
     assert free_recogniser.last.is_free
-    assert partials[-1].completeness is Completeness.MAY_GO_ON
+
+
+def test_the_grammar_s_sentences_stay_behind_those_of_a_free_question(
+    free_recogniser: BundledRecogniser, recogniser: BundledRecogniser
+) -> None:
+    _, bound = heard(recogniser, said(QUESTION))
+    free_recogniser.listen_for(FREELY, None)
+    _, free = heard(free_recogniser, said(QUESTION))
+    assert bound.alternatives
+    assert free.alternatives[0].words != bound.alternatives[0].words
+    assert bound.alternatives[0].words in [each.words for each in free.alternatives]
 
 
 def test_without_an_order_of_words_such_a_question_matches_nothing(
