@@ -147,6 +147,10 @@ class Thresholds:
             emergency_word_match=max(self.emergency_word_match, self.talk_emergency_match),
         )
 
+    def drawn_out(self) -> Thresholds:
+        """Return those for a value that took far longer than its words: no short one is taken."""
+        return replace(self, slight_match=_NEVER, slight_reading_match=_NEVER)
+
     def asleep(self) -> Thresholds:
         """Return those while standing by: hours of talk go by, and nothing of it is for it."""
         return replace(self, emergency_ask_match=self.asleep_ask_match)

@@ -23,6 +23,7 @@ from companion.dialogue.awaiting import (
     awaiting,
     missing_readings,
 )
+from companion.dialogue.drawn_out import is_drawn_out
 from companion.dialogue.events import (
     SOUND_LOST,
     EarBack,
@@ -253,6 +254,8 @@ def _limits(
     if isinstance(best, Choice) and best.choice == "between":
         return limits.settling()
     takes_back = isinstance(best, Command) and best.name in TAKING_BACK
+    if meant and is_drawn_out(hearing, meant[0]):
+        limits = limits.drawn_out()
     return limits.amid_talk() if amid and not takes_back else limits
 
 

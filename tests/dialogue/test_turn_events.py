@@ -772,6 +772,14 @@ def test_talk_right_behind_a_bare_number_takes_it_back() -> None:
     assert talk.job.standing() == ()
 
 
+def test_a_number_that_took_far_too_long_is_asked_for_again() -> None:
+    talk = at_a_reading()
+    heard(talk, "one nineteen", 0.99, 10.0, 13.0)
+    assert not talk.logged("reading")
+    heard(talk, "one nineteen", 0.99, 20.0, 21.1)
+    assert talk.logged("reading")
+
+
 @pytest.mark.parametrize("said", ["it's one nineteen", "one hundred nineteen volts", "it's open"])
 def test_talk_right_behind_a_value_without_its_test_point_takes_it_back(said: str) -> None:
     talk = at_a_reading()
