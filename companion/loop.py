@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from companion.procedures.model import Procedure
     from companion.settings import Settings
 
+URGENT, ROUTINE = "urgent", "routine"
 TICK_S = 1.0
 LAST_WORDS_S = 6.0  # the longest that the program goes on to say that it is lost
 LOOK_S = 0.05
@@ -101,11 +102,12 @@ class _Speaking:
     what: str
     clip: Clip
     playing: Playing
+    is_urgent: bool = False
     ducked_from_s: float | None = None  # how far in it was lowered, if it still is
 
     def duck(self) -> None:
-        """Lower it."""
-        if self.ducked_from_s is None:
+        """Lower it, unless it is urgent."""
+        if self.ducked_from_s is None and not self.is_urgent:
             self.ducked_from_s = self.playing.heard_s
             self.playing.duck()
 
@@ -158,6 +160,7 @@ class Loop:
     gain_db: float = 0.0
     is_ducked: bool = False  # someone is speaking: what is said meanwhile is said low
     _speaking: deque[_Speaking] = field(default_factory=deque)
+    _waiting: deque[Say] = field(default_factory=deque)  # what is routine
     _timing: Timing = field(default_factory=Timing)
 
     def open(self, procedure: Procedure) -> None:
@@ -216,12 +219,14 @@ class Loop:
             self.job = apply(self.job, draft)
         return outcome
 
-    def _carry_out(self, acts: Iterable[Act]) -> None:
-        spoken = [act for act in acts if isinstance(act, Say)]
+    def _carry_out(self, acts: Iterable[Act]) -> None:  # noqa: C901 - one line an act
+        spoken = [act for act in acts if isinstance(act, Say) and act.urgency != ROUTINE]
         if spoken:
             self._cut()
         for act in acts:
             match act:
+                case Say(urgency="routine"):
+                    self._waiting.append(act)
                 case Say():
                     self._say(act)
                 case Cue(name=name):
@@ -241,7 +246,7 @@ class Loop:
         clip = louder(self.voice.render(act.text), self.gain_db)
         if not self._timing.voice_s:
             self._timing.voice_s = perf_counter() - began
-        speaking = _Speaking(act.what, clip, self.mouth.play(clip))
+        speaking = _Speaking(act.what, clip, self.mouth.play(clip), act.urgency == URGENT)
         if self.is_ducked:
             speaking.duck()
         self._speaking.append(speaking)
@@ -277,8 +282,12 @@ class Loop:
             each.lift()
 
     def poll(self) -> None:
-        """Tell the dialogue what was heard to its end since."""
-        while self._speaking:
+        """Tell the dialogue what was heard to its end since; say what waited, if nobody speaks."""
+        while self._speaking or self._waiting:
+            if not self._speaking:
+                if self.is_ducked:
+                    return
+                self._say(self._waiting.popleft())
             if not self._speaking[0].is_over:
                 return
             first = self._speaking.popleft()

@@ -6,7 +6,7 @@ import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, TypeVar
 
-from companion.dialogue.events import Heard, Say
+from companion.dialogue.events import Heard, Say, Tick
 from companion.dialogue.scopes import named_scopes
 from companion.errors import ModelError
 from companion.language.compose import compose
@@ -52,6 +52,7 @@ def type_lines(loop: Loop) -> None:
         if line.strip():
             if not asking:
                 print(f"> {line}")
+            loop.happen(Tick(loop.now()))  # a timer may be due meanwhile
             _take(loop, line)
 
 

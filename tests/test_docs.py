@@ -28,6 +28,7 @@ from companion.language.meanings import (
     Emergency,
     Question,
     Reading,
+    TimerFor,
     Value,
 )
 from companion.language.typed import repair
@@ -207,6 +208,7 @@ def phrases() -> list[str]:
 PLAIN = {
     Correction: "readings.correction",
     Change: "readings.change",
+    TimerFor: "readings.set-timer",
     Choice: "choice",
 }
 

@@ -433,3 +433,41 @@ def test_a_recogniser_that_lacks_numbers_or_emergencies_is_refused() -> None:
 def test_no_vosk_model_chosen_is_told_as_that() -> None:
     with pytest.raises(ModelError, match="No Vosk model is chosen"):
         recogniser_for(Settings(recogniser="vosk"))
+
+
+# ---------------------------------------------------------------- urgency
+
+
+def test_what_is_routine_waits_until_all_is_said_and_cuts_nothing() -> None:
+    there = Room(room(60.0))
+    there.voice.pace = 0.3
+    there.open()
+    typed(there.loop, ("set", "a", "timer", "for", "one", "second"))
+    before = len(there.mouth.placed)
+    run(there.loop, there.ear, there.listener)
+    timer = next(p for p in there.mouth.placed if "time's up" in p.clip.text)
+    assert before <= there.mouth.placed.index(timer)
+    assert all(placed.stopped_s is None for placed in there.mouth.placed[before - 1 :])
+    assert "timer-told" in there.kinds
+
+
+def test_what_is_routine_is_not_said_while_somebody_speaks() -> None:
+    talk = [room(16.0), spelled("blue elephants", SAID, 8.0), room(8.0)]
+    there = Room(np.concatenate(talk))
+    there.open()
+    typed(there.loop, ("set", "a", "timer", "for", "eighteen", "seconds"))
+    run(there.loop, there.ear, there.listener)
+    timer = next(p for p in there.mouth.placed if "time's up" in p.clip.text)
+    assert timer.start_s > 23.9
+
+
+def test_an_emergency_is_not_lowered_while_somebody_speaks() -> None:
+    there = Room(room(0.1))
+    there.open()
+    there.loop.duck()
+    typed(there.loop, ("i", "smell", "gas"))
+    placed = there.mouth.placed[-1]
+    assert placed.clip.text.startswith("Touch no switch")
+    assert not placed.ducked
+    there.loop.duck()
+    assert not placed.ducked

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from companion.dialogue import questions, readings
+from companion.dialogue import questions, readings, timers
 from companion.dialogue.attention import ATTENTION
 from companion.dialogue.awaiting import (
     Doing,
@@ -415,6 +415,8 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
     "all-clear": _all_clear,
     "yes": _yes,
     "no": _no,
+    "stop-clock": timers.stop_clock,
+    "how-long": timers.how_long,
     "strike-that": readings.strike_and_tell,
     "why": lambda turn: questions.follow_up(turn, "why"),
     "source": lambda turn: questions.follow_up(turn, "source"),
@@ -428,6 +430,8 @@ _WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {
     "go-to": go_to,
     "what-answered": what_answered,
     "change-answer": change_answer,
+    "start-clock": timers.start_clock,
+    "cancel-timer": timers.cancel,
     "read-it-back": lambda turn, _: readings.recall(turn, ""),
 }
 _MOVING = frozenset(

@@ -121,10 +121,15 @@ Event: TypeAlias = (
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Speak; what was being said is cut. `what` comes back in `SpeechEnded`."""
+    """Speak. `what` comes back in `SpeechEnded`.
+
+    `urgency`: an 'answer' cuts what is being said; so does what is 'urgent', which is not lowered
+    either where somebody speaks; what is 'routine' waits until nobody speaks.
+    """
 
     text: str
     what: str = ""
+    urgency: str = "answer"
 
 
 @dataclass(frozen=True, slots=True)

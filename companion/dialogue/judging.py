@@ -34,6 +34,7 @@ from companion.language.meanings import (
     Question,
     Reading,
     Talk,
+    TimerFor,
     Value,
 )
 from companion.number_words import TEENS, TIES
@@ -180,7 +181,7 @@ def thresholds(*, calibrated: bool = True) -> Thresholds:
     return Thresholds(**tomllib.loads(text)["calibrated" if calibrated else "uncalibrated"])
 
 
-_WITH_NUMBERS = (Reading, Value, Correction, Question, Change)
+_WITH_NUMBERS = (Reading, Value, Correction, Question, Change, TimerFor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -433,7 +434,7 @@ def _unheard_confusion(
 ) -> Candidate | None:
     """Return the -teen for a doubtful -ty that the search did not come up with.
 
-    Only for readings and values: their number is known exactly, and so is its confusion.
+    Only for readings, values and timers: their number is known exactly, and so is its confusion.
     """
     runs = number_runs(best.words)
     if best.match >= limits.sure_match or len(runs) != 1:
@@ -457,7 +458,7 @@ def _likeness(
 
 def _renumbered(meaning: Meaning, number: tuple[str, ...]) -> Meaning | None:
     """Return the same meaning with another number; None where it holds none."""
-    if not isinstance(meaning, Reading | Value | Correction) or meaning.measure is None:
+    if not isinstance(meaning, Reading | Value | Correction | TimerFor) or meaning.measure is None:
         return None
     return replace(meaning, measure=replace(meaning.measure, value=parse(number)))
 

@@ -65,6 +65,16 @@ class Turn:
         """Speak a sentence of the phrase file."""
         self.say(phrase(key, **slots))
 
+    def say_when_quiet(self, text: str, *, what: str = "") -> None:
+        """Speak a text once nobody speaks; it cuts nothing, and 'repeat' does not repeat it."""
+        self.acts.append(Say(text, what, "routine"))
+
+    def tell_urgently(self, key: str, **slots: object) -> None:
+        """Speak a sentence over everything."""
+        text = phrase(key, **slots)
+        self.acts.append(Say(text, urgency="urgent"))
+        self.spoken.append(text)
+
     def tell_aside(self, key: str, **slots: object) -> None:
         """Speak a sentence that 'repeat' shall not repeat ('say again', help)."""
         self.acts.append(Say(phrase(key, **slots)))

@@ -30,7 +30,7 @@ def emergency(turn: Turn, heard: Emergency, words: tuple[str, ...]) -> None:
 def warn(turn: Turn) -> None:
     """Say the answer to the hazard (again)."""
     turn.remember(warned_at=turn.at)
-    turn.tell(f"emergency.{turn.job.emergency}")
+    turn.tell_urgently(f"emergency.{turn.job.emergency}")
 
 
 def tick(turn: Turn) -> None:

@@ -124,4 +124,5 @@ class Session:
     warned_at: datetime | None = None
     talk_ended_s: float | None = None
     slight_ended_s: float | None = None
+    timers_said: tuple[tuple[int, datetime], ...] = ()  # due ones, and when they were said last
     attention: str = "toolbox listen up"

@@ -18,6 +18,7 @@ later version's side remark) changes nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -26,7 +27,6 @@ from companion.procedures.walking import is_under_lock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
-    from datetime import datetime
 
     from companion.procedures.model import Procedure, Step
 
@@ -62,6 +62,16 @@ class Taken:
     confirmed: bool
     struck: bool = False
     detour: int = 0  # during which search for a fault, counted from 1; 0 for the job's own work
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A timer that runs, or is due and was not told yet. `due` is UTC."""
+
+    id: int
+    name: str
+    seconds: int
+    due: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +112,9 @@ class Job:
     ended: str = ""
     home: Job | None = None  # while a fault is looked for: the job as it was, to go back to
     detours: int = 0  # how many faults were looked for so far
+    timers: tuple[Timer, ...] = ()  # oldest first
+    timers_so_far: int = 0
+    clocks: tuple[tuple[str, datetime], ...] = ()  # stopwatches that run: name, since when
 
     @property
     def detour(self) -> int:
@@ -148,6 +161,9 @@ def fold(entries: Iterable[Recorded]) -> Job:
 
 def apply(job: Job, entry: Recorded) -> Job:
     """Return the job after one more entry."""
+    if entry.kind == "clock-started":
+        clocks = _other_clocks(job, entry.payload["name"])
+        return replace(job, clocks=(*clocks, (entry.payload["name"], entry.at)))
     transition = _TRANSITIONS.get(entry.kind)
     return transition(job, entry.payload) if transition else job
 
@@ -322,6 +338,24 @@ def _finished(job: Job, _: Mapping[str, Any]) -> Job:
     return replace(job, ended="finished")
 
 
+def _timer_set(job: Job, said: Mapping[str, Any]) -> Job:
+    due = datetime.fromisoformat(said["due"])
+    timer = Timer(said["id"], said["name"], said["seconds"], due)
+    return replace(job, timers=(*job.timers, timer), timers_so_far=timer.id)
+
+
+def _timer_over(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, timers=tuple(each for each in job.timers if each.id != said["id"]))
+
+
+def _clock_over(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, clocks=_other_clocks(job, said["name"]))
+
+
+def _other_clocks(job: Job, name: str) -> tuple[tuple[str, datetime], ...]:
+    return tuple(each for each in job.clocks if each[0] != name)
+
+
 _KNOWN_EVERYWHERE = ("licensed", "region")
 
 
@@ -336,6 +370,9 @@ def _fault_begun(job: Job, said: Mapping[str, Any]) -> Job:
         touched=job.touched,
         home=job,
         detours=job.detours + 1,
+        timers=job.timers,
+        timers_so_far=job.timers_so_far,
+        clocks=job.clocks,
     )
 
 
@@ -354,6 +391,9 @@ def _fault_ended(job: Job, _: Mapping[str, Any]) -> Job:
         touched=job.touched,
         dead=False,
         detours=job.detours,
+        timers=job.timers,
+        timers_so_far=job.timers_so_far,
+        clocks=job.clocks,
     )
 
 
@@ -378,6 +418,11 @@ _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "leaving-check": _leaving,
     "fault-begun": _fault_begun,
     "fault-ended": _fault_ended,
+    "timer-set": _timer_set,
+    "timer-told": _timer_over,
+    "timer-cancelled": _timer_over,
+    "clock-stopped": _clock_over,
+    "clock-cancelled": _clock_over,
     "left-safe": _left_safe,
     "finished": _finished,
 }

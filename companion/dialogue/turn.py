@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from companion.dialogue import commands, questions, readings, safety
+from companion.dialogue import commands, questions, readings, safety, timers
 from companion.dialogue.attention import wake
 from companion.dialogue.awaiting import (
     AllClear,
@@ -64,6 +64,7 @@ from companion.language.meanings import (
     Emergency,
     Question,
     Reading,
+    TimerFor,
     Value,
 )
 from companion.procedures.walking import first_step
@@ -82,6 +83,7 @@ ALL_CLEAR = Command(
 )  # means nothing without an emergency, whose scope has it as a choice
 
 _YES, _NO = Command("yes"), Command("no")
+_MARK = ("mark",)
 _OF_AN_ANSWER = frozenset({"why", "source", "in-metric"})
 _TAKEN = frozenset({"reading", "correction", "reading-confirmed", "hold-check", "choice"})
 _TALK_S = 0.8  # what is shorter and matches nothing was a noise
@@ -125,9 +127,10 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
             pass  # what was cut was not given: that is all there is to it
         case Tick():
             safety.tick(turn)
+            timers.tick(turn)
         case StoreFailed(spoken=spoken, hazard=hazard):
             if hazard:
-                turn.tell(f"emergency.{hazard}")
+                turn.tell_urgently(f"emergency.{hazard}")
             turn.say(spoken)
         case EarLost():
             turn.tell("listening.ear-lost")
@@ -156,6 +159,8 @@ def _open(turn: Turn, event: Opened) -> None:
 def _heard_out(turn: Turn, what: str) -> None:
     """A caution counts as given once it was heard to its end."""
     kind, _, slug = what.partition(":")
+    if kind == "timer":
+        timers.was_heard(turn, slug)
     if kind == "confirm":
         turn.remember(prompted=slug)
     if kind == "caution":
@@ -263,7 +268,8 @@ def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
     """Return whether what was heard answers nothing: then it was said to someone else.
 
     That is a yes or no that nobody asked for, and "what about …", "why" and the like where no
-    sizing was asked. A no right behind a reading may be meant for it, and is answered.
+    sizing was asked, "mark" where no clock runs. A no right behind a reading may be meant for it,
+    and is answered.
     """
     best = judgement.candidate if isinstance(judgement, Accept) else None
     if isinstance(judgement, AskAgain):
@@ -271,6 +277,8 @@ def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
     if best is None:
         return False
     meaning = best.meaning
+    if best.words == _MARK:
+        return not turn.job.clocks
     of_answer = isinstance(meaning, Command) and meaning.name in _OF_AN_ANSWER
     if of_answer or isinstance(meaning, Change):
         return turn.session.asked is None
@@ -397,6 +405,8 @@ def _do(turn: Turn, candidate: Candidate) -> None:
             questions.change(turn, measure)
         case Value():
             _take_value(turn, candidate, meaning)
+        case TimerFor():
+            timers.set_timer(turn, meaning)
         case _:
             pass
 

@@ -190,6 +190,7 @@ def _parts(scope: Scope) -> Iterator[Piece]:
     if scope.commands:
         yield pieces.commands()
         yield pieces.corrections()
+        yield pieces.timers()
         yield pieces.everyday()
         yield from _by_name(scope)
     elif scope.choice is not None:

@@ -95,12 +95,29 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class TimerFor:
+    """'Call the ten minutes of steady running': a length of time, and what it is of, or ''."""
+
+    measure: Measure
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Talk:
     """A word of everyday talk that sounds like a short command: not for the companion."""
 
 
 Meaning: TypeAlias = (
-    Emergency | Command | Reading | Correction | Choice | Value | Question | Change | Talk
+    Emergency
+    | Command
+    | Reading
+    | Correction
+    | Choice
+    | Value
+    | Question
+    | Change
+    | TimerFor
+    | Talk
 )
 
 

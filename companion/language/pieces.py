@@ -9,6 +9,7 @@ they are made of, so a step seen before costs nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache, cached_property, lru_cache
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -33,9 +34,11 @@ from companion.language.meanings import (
     Correction,
     Emergency,
     Meaning,
+    Measure,
     Question,
     Reading,
     Talk,
+    TimerFor,
     Value,
 )
 from companion.language.slots import inputs, measure, slot_text, word_value
@@ -141,7 +144,7 @@ def emergency() -> Piece:
 
 @cache
 def commands() -> Piece:
-    """Return the commands, a skip's reason in `point`."""
+    """Return the commands, a skip's reason or what is timed in `point`."""
     rules = packaged_library().public("companion.commands")
     return _piece("commands", ((rule, _command(name)) for name, rule in rules.items()))
 
@@ -184,13 +187,25 @@ def corrections() -> Piece:
     return _piece("corrections", [(frame("correction"), _measured(Correction))])
 
 
+@cache
+def timers() -> Piece:
+    """Return 'remind me in ten minutes'."""
+    return _piece("timers", [(frame("set-timer"), _timer)])
+
+
+def _timer(words: _Words, captures: Captures) -> Meaning | None:
+    seconds = word_value(captures, "seconds")
+    said = Measure(Decimal(seconds), "s") if seconds else measure(words, _inside(captures))
+    return None if said is None else TimerFor(said, word_value(captures, "timed"))
+
+
 def _always(meaning: Meaning) -> _Mean:
     return lambda _words, _captures: meaning
 
 
 def _command(name: str) -> _Mean:
     def mean(words: _Words, captures: Captures) -> Meaning:
-        return Command(name, slot_text(words, captures, "reason"))
+        return Command(name, slot_text(words, captures, "reason") or word_value(captures, "timed"))
 
     return mean
 

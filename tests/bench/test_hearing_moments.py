@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from companion.language.meanings import Meaning
 
 SPEAKERS = ["flite:slt", "espeak:en-us+m3", "festival:kal_diphone"]
-MANY = 900
+MANY = 960
 
 
 @pytest.fixture(scope="module")

@@ -259,6 +259,8 @@ _commands = (
     "what gauge for half an amp", "what about ninety feet", "why", "source", "in metric", "terse",
     "read it back", "toolbox listen up", "make it point two", "total external static", "sixty",
     "it won't come on", "the static is too high", "back to the job", "find the fault",
+    "remind me in ten seconds", "time the blower delay", "mark", "how long is left",
+    "cancel the timer", "cancel all timers", "call two minutes of the purge",
     "change my answer", "what did i answer", "go to the duct", "go to lock", "go to wire",
 )  # fmt: skip
 _command = st.tuples(st.just("say"), st.sampled_from(_commands))

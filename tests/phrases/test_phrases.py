@@ -32,6 +32,7 @@ from companion.language.meanings import (
     Measure,
     Question,
     Reading,
+    TimerFor,
     Value,
 )
 from companion.ports import PointVocabulary, Scope
@@ -83,7 +84,7 @@ def _all(key: str) -> Iterator[tuple[str, str, Any]]:
             yield from ((f"{subject}.{rule}", sentence, names) for sentence, names in named.items())
 
 
-def _rule_and_names(  # noqa: PLR0911 - one return for each kind of meaning
+def _rule_and_names(  # noqa: C901, PLR0911 - one return for each kind of meaning
     meaning: Meaning,
 ) -> tuple[str, dict[str, Any]]:
     """Return the rule that a meaning comes from, and what the sentence named."""
@@ -106,6 +107,8 @@ def _rule_and_names(  # noqa: PLR0911 - one return for each kind of meaning
             return "readings.size-answer", {"size": word}
         case Value(measure):
             return "readings.answer", _measured(measure)
+        case TimerFor(measure, name):
+            return "readings.set-timer", {**_measured(measure), **({"name": name} if name else {})}
         case Question(sizing, inputs):
             return f"questions.{sizing}", {name: _given(value) for name, value in inputs.items()}
     raise AssertionError(meaning)

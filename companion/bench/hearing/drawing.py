@@ -18,7 +18,7 @@ from companion.bench.hearing.labels import rule_of
 from companion.bench.hearing.saying import finished, unit_words, value_in, ways_to_say
 from companion.language.expressions import phrase, sample
 from companion.language.library import packaged_library
-from companion.language.meanings import Choice, Command, Measure, Reading
+from companion.language.meanings import Choice, Command, Measure, Reading, TimerFor
 from companion.numbers import NUMBER_WORDS
 
 if TYPE_CHECKING:
@@ -40,6 +40,7 @@ _SPECIAL = {"ohm": 0.25, "A": 0.05, "V": 0.02}  # how often a meter shows no fig
 _UNIT_SAID = 0.5
 _GAUGES = (14, 16, 18, 20, 22, 24)  # that control wire comes in
 _ZEROS_LEFT_OUT = 0.9  # every second walk of <whole> is "zero"
+_LENGTHS = {"s": (5, 3600), "min": (1, 90), "h": (1, 4)}  # that anybody sets a timer for
 _FRAMED = 0.3  # 'it's', 'i'm reading'
 _VERBED = 0.4  # 'is', 'reads', 'at'
 
@@ -259,6 +260,19 @@ def _move(frame: str, chance: Random) -> Draw:
     return moment, tuple(words), lambda m: m == Command(command, slug)
 
 
+def _set_timer(chance: Random) -> Draw:
+    """A length of time that somebody waits, as its grammar walks it."""
+    words = walked(grammar_rules()["companion.readings.set-timer"], chance)
+
+    def fits(meaning: Meaning) -> bool:
+        if not isinstance(meaning, TimerFor):
+            return False
+        shortest, longest = _LENGTHS[meaning.measure.unit or "s"]
+        return shortest <= meaning.measure.value <= longest
+
+    return chance.choice(places.at_work()), words, fits
+
+
 FRAMES: Mapping[str, Callable[[Random], Draw]] = {
     "reading": _reading,
     "bare": _bare,
@@ -267,5 +281,6 @@ FRAMES: Mapping[str, Callable[[Random], Draw]] = {
     "answer": _answer,
     "size-answer": _size_answer,
     "change": _change,
+    "set-timer": _set_timer,
     **{frame: partial(_move, frame) for frame in _MOVES},
 }

@@ -22,6 +22,7 @@ from companion.language.meanings import (
     Question,
     Reading,
     Talk,
+    TimerFor,
     Value,
 )
 
@@ -51,7 +52,7 @@ def _subject(grammar: str) -> str:
     return "questions" if name.startswith("questions-") else name
 
 
-def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911 - one return for each kind of meaning
+def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911, PLR0912 - one return for each kind of meaning
     """Return the rule that a meaning comes from; for an option, 'choices.' and its choice."""
     match meaning:
         case Emergency(hazard):
@@ -76,6 +77,8 @@ def rule_of(meaning: Meaning) -> str:  # noqa: C901, PLR0911 - one return for ea
             return "readings.answer"
         case Question(slug):
             return f"questions.{slug}"
+        case TimerFor():
+            return "readings.set-timer"
         case Talk():
             return "everyday.talk"
 
@@ -98,6 +101,8 @@ def _named(meaning: Meaning) -> str:  # noqa: PLR0911 - one return for each kind
             return f"{point} {_measured(measure) or special}".strip()
         case Correction(measure) | Change(measure) | Value(measure, _) if measure:
             return _measured(measure)
+        case TimerFor(measure, name):
+            return f"{_measured(measure)} {name}".strip()
         case Choice(_, option):
             return option
         case Value(_, word) if word not in {"yes", "no"}:
