@@ -17,6 +17,7 @@ from companion.dialogue.events import (
     SOUND_LOST,
     Adjust,
     Cue,
+    EarBack,
     EarLost,
     Finish,
     Heard,
@@ -57,6 +58,7 @@ URGENT, ROUTINE = "urgent", "routine"
 TICK_S = 1.0
 LAST_WORDS_S = 6.0  # the longest that the program goes on to say that it is lost
 LOOK_S = 0.05
+RETRY_S = 0.4  # between two tries to find a lost headset
 END_S = 0.001  # places on a track are counted in samples: the end may miss by less than that
 
 
@@ -264,6 +266,11 @@ class Loop:
             if not each.is_over:
                 each.playing.stop()
 
+    def fall_silent(self) -> None:
+        """The mouth is gone: what it was saying was not heard, and there is nothing to stop."""
+        self._speaking.clear()
+        self.is_ducked = False
+
     @property
     def is_speaking(self) -> bool:
         """Whether something is being said, or waits to be."""
@@ -295,18 +302,52 @@ class Loop:
                 self.happen(SpeechEnded(first.what, first.playing.heard_s, self.now()))
 
 
-def run(loop: Loop, ear: Ear, listener: Listener) -> None:
+@runtime_checkable
+class ComesBack(Protocol):
+    """An ear that can be opened again after it was lost."""
+
+    def come_back(self) -> bool:
+        """Try to; return whether it is there."""
+
+
+def run(
+    loop: Loop,
+    ear: Ear,
+    listener: Listener,
+    show_lost: Callable[[DeviceError | None], None] | None = None,
+) -> None:
     """Run a job on sound until it ends or the ear does.
+
+    An ear that `ComesBack` is waited for when it is lost, however long; the job waits with it.
+
+    Args:
+        loop: the job.
+        ear: where the sound comes from.
+        listener: hears it.
+        show_lost: called with why the ear was lost, and with None once it is back.
 
     Raises:
         DeviceError: the headset is gone; it was said, if it could still be heard.
     """
     listener.listen_for(loop.language, loop.expect)
-    try:
-        _run(loop, ear, listener)
-    except DeviceError:
-        _tell_lost(loop)
-        raise
+    while True:
+        try:
+            _run(loop, ear, listener)
+        except DeviceError as lost:
+            _tell_lost(loop)
+            if not isinstance(ear, ComesBack):
+                raise
+            if show_lost:
+                show_lost(lost)
+            loop.fall_silent()
+            while not ear.come_back():
+                sleep(RETRY_S)
+            if show_lost:
+                show_lost(None)
+            with suppress(DeviceError):  # gone again: the next frame tells
+                loop.happen(EarBack(loop.now()))
+        else:
+            return
 
 
 def _tell_lost(loop: Loop) -> None:

@@ -105,6 +105,23 @@ def quiet_start() -> Iterator[None]:
         os.close(nowhere)
 
 
+def start_anew() -> None:
+    """Start PortAudio again, so that it sees what was plugged in or out since; all streams closed.
+
+    It lists the devices when it starts, and never again (PortAudio's API overview: Pa_Initialize).
+
+    Raises:
+        DeviceError: it does not start.
+    """
+    module = sounddevice()
+    try:
+        with quiet_start():
+            module._terminate()  # noqa: SLF001 - sounddevice has no other way
+            module._initialize()  # noqa: SLF001
+    except module.PortAudioError as problem:
+        raise DeviceError(f"PortAudio does not start ({problem})", WITHOUT) from problem
+
+
 def devices() -> tuple[Device, ...]:
     """Return the sound devices of this machine.
 

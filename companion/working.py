@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from companion.dialogue.events import Event
+    from companion.errors import DeviceError
     from companion.loop import Happened, Loop
     from companion.ports import Recogniser
     from companion.procedures.model import Procedure
@@ -79,6 +80,12 @@ def unseen(show: Callable[[Seen], None]) -> Callable[[Seen], None]:
             show(what)
 
     return shown
+
+
+def show_lost(lost: DeviceError | None) -> None:
+    """Show that the headset is gone, and why, or that it is back."""
+    gone = "The job is kept; plug the headset in again, or stop with Ctrl-C."
+    show_line(f"({lost.problem}. {gone})" if lost else "(The headset is back.)")
 
 
 def show_said(happened: Happened) -> None:

@@ -384,6 +384,53 @@ def test_a_microphone_that_is_gone_is_told_aloud_and_ends_the_run() -> None:
     assert said[-1] == phrase("listening.ear-lost")
 
 
+class Returning:
+    """A microphone that is lost once, and found at the third try."""
+
+    def __init__(self) -> None:
+        self.tries = 0
+
+    def frames(self) -> Iterator[Frame]:
+        yield Frame(room(0.5))
+        if self.tries < 3:
+            raise DeviceError("The microphone gives no more sound", "Plug it in again.")
+
+    def come_back(self) -> bool:
+        self.tries += 1
+        return self.tries == 3
+
+
+def test_a_microphone_that_comes_back_goes_on_with_what_it_waited_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("companion.loop.sleep", lambda _: None)
+    there = Room(room(0.1))
+    there.loop.mouth = SilentMouth()
+    there.open()
+    waited_for = there.loop.session.said
+    shown: list[DeviceError | None] = []
+    ear = Returning()
+    run(there.loop, ear, there.listener, shown.append)
+    assert ear.tries == 3
+    assert [type(each) for each in shown] == [DeviceError, type(None)]
+    back = next(turn for turn in there.turns if isinstance(turn.event, EarBack))
+    told = [act.text for act in back.outcome.acts if isinstance(act, Say)]
+    assert told[0] == phrase("listening.ear-back")
+    assert waited_for[-1] in told
+    assert there.kinds.count("job-opened") == 1
+
+
+def test_what_was_being_said_when_the_headset_went_was_not_heard(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("companion.loop.sleep", lambda _: None)
+    there = Room(room(30.0))
+    there.open()
+    there.loop.fall_silent()
+    run(there.loop, there.ear, there.listener)
+    assert not there.events(SpeechEnded)
+
+
 def test_words_between_which_sound_was_lost_are_not_taken() -> None:
     there = Room(room(0.1))
     there.open()

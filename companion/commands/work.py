@@ -130,29 +130,34 @@ def _recorded(files: list[Path]) -> Iterator[_Way]:
 @contextmanager
 def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
     from companion.audio.cues import cue
-    from companion.audio.headset_ear import HeadsetEar
+    from companion.headset import Headset
     from companion.loop import recogniser_for, run, sound_listener, speak_out, spoken_voice
     from companion.settings import load_settings
-    from companion.sound_card import headphones, microphone
-    from companion.speaking.headset_mouth import HeadsetMouth
-    from companion.working import require_words, show_heard, show_unknown_words, unseen
+    from companion.working import (
+        require_words,
+        show_heard,
+        show_lost,
+        show_unknown_words,
+        unseen,
+    )
 
     settings = load_settings()
-    heard_by = microphone(arguments.microphone or settings.microphone)
-    spoken_by = headphones(arguments.headphones or settings.headphones)
+    heard_by = arguments.microphone or settings.microphone
+    spoken_by = arguments.headphones or settings.headphones
     voice, recogniser = spoken_voice(), recogniser_for(settings)
     require_words(recogniser)
-    with HeadsetMouth(spoken_by) as mouth, HeadsetEar(heard_by) as ear:
-        print(f"  Microphone: {heard_by.name}. Headphones: {spoken_by.name}.")
+    with Headset(heard_by, spoken_by) as headset:
+        names = f"Microphone: {headset.ear.device.name}. Headphones: {headset.mouth.device.name}."
+        print(f"  {names}")
         print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.")
 
         def listen(loop: Loop) -> None:
             loop.foresee = unseen(show_heard)
             show_unknown_words(loop, recogniser)
-            run(loop, ear, sound_listener(loop.language, recogniser))
-            speak_out(loop, ear)
+            run(loop, headset, sound_listener(loop.language, recogniser), unseen(show_lost))
+            speak_out(loop, headset)
 
-        yield _Way(voice, mouth, listen, cue)
+        yield _Way(voice, headset, listen, cue)
 
 
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:

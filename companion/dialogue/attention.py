@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
@@ -16,9 +17,9 @@ from companion.dialogue.awaiting import (
     awaiting,
     licence_unknown,
 )
-from companion.dialogue.events import Adjust, Hush
+from companion.dialogue.events import Adjust, Finish, Hush
 from companion.dialogue.prompting import ask_now
-from companion.dialogue.safety import reprove_dead
+from companion.dialogue.safety import reprove_dead, warn
 from companion.dialogue.session import MissingInput
 from companion.dialogue.walking import announce, worded
 from companion.language.phrasing import listed
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
     from companion.dialogue.outcome import Turn
 
+GONE_FOR_LONG = timedelta(minutes=5)
 LOUDER_DB = 6.0
 SLOWER = 0.85
 
@@ -56,6 +58,29 @@ def wake(turn: Turn) -> None:
     if step and not turn.job.calling_off and not licence_unknown(turn.job, step):
         turn.say(worded(turn, step))
     ask_now(turn)
+
+
+def come_back(turn: Turn) -> None:
+    """The headset is there again: take up what was waited for.
+
+    Where it was gone for long, nobody knows what was done meanwhile: that is as after a pause.
+    """
+    lost_at = turn.session.ear_lost_at
+    turn.remember(ear_lost_at=None, slight_ended_s=None, talk_ended_s=None)
+    turn.tell_aside("listening.ear-back")
+    if turn.job.emergency:
+        warn(turn)
+    elif turn.job.ended:
+        turn.acts.append(Finish())  # the turn that ended it may have been cut off by the loss
+    elif turn.session.standing_by:
+        return
+    elif lost_at is not None and turn.at - lost_at >= GONE_FOR_LONG:
+        if not reprove_dead(turn, why="resumed after the headset was gone"):
+            announce(turn)
+    elif turn.session.pending is not None:
+        ask_now(turn)
+    else:
+        announce(turn)
 
 
 def _resume(turn: Turn) -> None:

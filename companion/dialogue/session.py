@@ -124,5 +124,6 @@ class Session:
     warned_at: datetime | None = None
     talk_ended_s: float | None = None
     slight_ended_s: float | None = None
+    ear_lost_at: datetime | None = None  # while the headset is gone: since when
     timers_said: tuple[tuple[int, datetime], ...] = ()  # due ones, and when they were said last
     attention: str = "toolbox listen up"

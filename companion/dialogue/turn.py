@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from companion.dialogue import commands, questions, readings, safety, timers
-from companion.dialogue.attention import wake
+from companion.dialogue import attention, commands, questions, readings, safety, timers
 from companion.dialogue.awaiting import (
     AllClear,
     Doing,
@@ -133,9 +132,10 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
                 turn.tell_urgently(f"emergency.{hazard}")
             turn.say(spoken)
         case EarLost():
-            turn.tell("listening.ear-lost")
+            turn.remember(ear_lost_at=turn.session.ear_lost_at or turn.at)
+            turn.tell_aside("listening.ear-lost")
         case EarBack():
-            turn.tell("listening.ear-back")
+            attention.come_back(turn)
         case _:
             assert_never(event)
 
@@ -369,7 +369,7 @@ def _while_standing_by(turn: Turn, meaning: object) -> None:
     """Nothing is for it but the attention phrase, and the answer to a doubtful emergency."""
     doubt = turn.session.pending
     if meaning == Command("wake"):
-        wake(turn)
+        attention.wake(turn)
     elif isinstance(doubt, ConfirmHeard) and (isinstance(meaning, Choice) or meaning == _NO):
         turn.remember(pending=doubt.before)
         if meaning == Choice("doubt", "yes"):

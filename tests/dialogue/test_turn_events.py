@@ -254,8 +254,7 @@ def test_an_answer_between_two_that_could_not_be_stored_is_still_asked() -> None
 @pytest.mark.parametrize(
     ("event", "told"),
     [
-        (EarLost(LATER), ["I lost the microphone. Check the headset."]),
-        (EarBack(LATER), ["I hear you again."]),
+        (EarLost(LATER), ["I lost the headset. Check it. The job is kept."]),
         (Unclear("too long", LATER), []),
         (Tick(LATER), []),
     ],
@@ -278,7 +277,7 @@ def test_an_emergency_is_said_again_every_ten_seconds_until_all_is_clear() -> No
     assert said(talk, Tick(at + timedelta(seconds=9))) == []
     assert said(talk, Tick(at + timedelta(seconds=10))) == [warning]
     forgotten = take(talk.job, Session(), Tick(at))
-    assert forgotten.acts[0] == Say(warning)
+    assert forgotten.acts[0] == Say(warning, urgency="urgent")
     talk.say("i'm clear")
     assert said(talk, Tick(at + timedelta(minutes=9))) == []
 
@@ -900,3 +899,38 @@ def test_a_step_without_short_words_is_said_whole() -> None:
     talk = Talk()
     talk.say("keep it short")
     assert "Look at the duct." in talk.say("resume")
+
+
+# ---------------------------------------------------------------- the headset gone and back
+
+
+def lose_and_find(talk: Talk, gone_for_s: float) -> str:
+    talk.loop.happen(EarLost(START + timedelta(minutes=1)))
+    talk.loop.happen(EarBack(START + timedelta(minutes=1, seconds=gone_for_s)))
+    return " ".join(talk.said)
+
+
+def test_after_a_short_loss_it_asks_again_what_it_waited_for() -> None:
+    talk = at_the_lock()
+    assert lose_and_find(talk, 20.0).endswith("Is your lock on?")
+
+
+def test_after_a_long_loss_dead_is_proved_anew() -> None:
+    short, long = proved_dead(), proved_dead()
+    lose_and_find(short, 200.0)
+    assert short.job.dead
+    assert "Prove dead again." in lose_and_find(long, 301.0)
+    assert not long.job.dead
+
+
+def test_a_loss_while_standing_by_wakes_nothing() -> None:
+    talk = at_the_lock()
+    talk.say("stand by")
+    assert lose_and_find(talk, 20.0) == "I hear you again."
+    assert talk.loop.session.standing_by
+
+
+def test_in_an_emergency_its_answer_is_said_again_once_it_is_back() -> None:
+    talk = at_the_lock()
+    talk.say("i smell gas")
+    assert "Touch no switch." in lose_and_find(talk, 20.0)
