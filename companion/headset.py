@@ -18,10 +18,10 @@ from companion.sound_card import headphones, microphone, start_anew
 from companion.speaking.headset_mouth import HeadsetMouth
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from types import TracebackType
 
-    from companion.ports import Clip, Frame, Playing
+    from companion.ports import Clip, Frame, Playing, Samples
 
 
 _LOOKED_EVERY = 25  # frames: half a second
@@ -35,6 +35,7 @@ class Headset:
         spoken_by: the headphones, likewise.
 
     Attributes:
+        on_sound: called with all that is captured, as it is taken; must return at once.
         losses: how often it was lost and came back.
     """
 
@@ -44,6 +45,7 @@ class Headset:
         self._is_torn = False
         self._lost_before = (0, 0)
         self.losses = 0
+        self.on_sound: Callable[[Samples], None] | None = None
         self.ear: HeadsetEar
         self.mouth: HeadsetMouth
 
@@ -88,6 +90,8 @@ class Headset:
         for number, frame in enumerate(self.ear.frames()):
             if not number % _LOOKED_EVERY:
                 self.mouth.check()
+            if self.on_sound:
+                self.on_sound(frame.samples)
             if self._is_torn:
                 self._is_torn = False
                 yield replace(frame, is_torn=True)

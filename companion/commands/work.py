@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
+    from companion.errors import DeviceError
+    from companion.headset import Headset
     from companion.joblog import SqliteStore
     from companion.loop import Loop
     from companion.ports import Clip, Mouth, Voice
@@ -39,6 +41,11 @@ def add(command: argparse.ArgumentParser) -> None:
         command.add_argument(
             f"--{name}", metavar="NAME", help=f"{what}, this time: a number or part of a name"
         )
+    command.add_argument(
+        "--plain",
+        action="store_true",
+        help="plain lines instead of the full-screen view (also for a screen reader)",
+    )
     command.add_argument("--new", action="store_true", help="begin a new job, resume none")
     command.add_argument("--job", metavar="ID", help="resume this job")
     add_procedure(command)
@@ -130,6 +137,7 @@ def _recorded(files: list[Path]) -> Iterator[_Way]:
 @contextmanager
 def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
     from companion.audio.cues import cue
+    from companion.glance.screen import can_be_shown
     from companion.headset import Headset
     from companion.loop import recogniser_for, run, sound_listener, speak_out, spoken_voice
     from companion.settings import load_settings
@@ -152,12 +160,39 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
         print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.")
 
         def listen(loop: Loop) -> None:
-            loop.foresee = unseen(show_heard)
             show_unknown_words(loop, recogniser)
-            run(loop, headset, sound_listener(loop.language, recogniser), unseen(show_lost))
-            speak_out(loop, headset)
+            listener = sound_listener(loop.language, recogniser)
+            with ExitStack() as stack:
+                if arguments.plain or not can_be_shown():
+                    loop.foresee, lost = unseen(show_heard), unseen(show_lost)
+                else:
+                    lost = stack.enter_context(_view(loop, headset))
+                run(loop, headset, listener, lost)
+                speak_out(loop, headset)
 
         yield _Way(voice, headset, listen, cue)
+
+
+@contextmanager
+def _view(loop: Loop, headset: Headset) -> Iterator[Callable[[DeviceError | None], None]]:
+    """Show the job full-screen; at the end, print what was said last where the lines stand."""
+    from companion.glance.screen import Screen
+    from companion.glance.watching import Watching
+    from companion.sound_card import quiet_start
+    from companion.working import show_line
+
+    said_plainly = loop.watch
+    try:
+        with quiet_start(), Screen() as screen:
+            watching = Watching(loop, screen.show)
+            loop.foresee, loop.watch = watching.foresee, watching.watch
+            headset.on_sound = watching.take
+            watching.show()
+            yield watching.lost
+    finally:
+        loop.foresee, loop.watch, headset.on_sound = None, said_plainly, None
+        for text in loop.session.said:
+            show_line(text)
 
 
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:

@@ -22,12 +22,14 @@ from companion.dialogue.prompting import ask_now
 from companion.dialogue.safety import reprove_dead, warn
 from companion.dialogue.session import MissingInput
 from companion.dialogue.walking import announce, worded
-from companion.language.phrasing import listed
+from companion.language.phrasing import listed, phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from companion.dialogue.outcome import Turn
+    from companion.dialogue.session import Session
+    from companion.dialogue.state import Job
 
 GONE_FOR_LONG = timedelta(minutes=5)
 LOUDER_DB = 6.0
@@ -115,21 +117,26 @@ def _full(turn: Turn) -> None:
     turn.tell("listening.full")
 
 
-def _what_can_i_say(turn: Turn) -> None:
-    match awaiting(turn.job, turn.session):
+def can_say(job: Job, session: Session) -> str:
+    """Return what can be said at this moment, in a breath."""
+    match awaiting(job, session):
         case StepReading() | HoldReading():
-            turn.tell_aside("listening.help-reading")
+            return phrase("listening.help-reading")
         case OpenChoice(step=step) if step.choice:
             options = tuple(option.names[0] for option in step.choice.options)
-            turn.tell_aside("listening.help-choice", options=listed(options, "or"))
+            return phrase("listening.help-choice", options=listed(options, "or"))
         case HoldCheck() | HoldRight() | Licence(choice="licensed") | Leaving():
-            turn.tell_aside("listening.help-hold")
+            return phrase("listening.help-hold")
         case HoldConfirm():
-            turn.tell_aside("listening.help-confirm")
+            return phrase("listening.help-confirm")
         case MissingInput():
-            turn.tell_aside("listening.help-input")
+            return phrase("listening.help-input")
         case _:
-            turn.tell_aside("listening.help-step")
+            return phrase("listening.help-step")
+
+
+def _what_can_i_say(turn: Turn) -> None:
+    turn.say_aside(can_say(turn.job, turn.session))
 
 
 ATTENTION: Mapping[str, Callable[[Turn], None]] = {

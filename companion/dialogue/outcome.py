@@ -77,7 +77,11 @@ class Turn:
 
     def tell_aside(self, key: str, **slots: object) -> None:
         """Speak a sentence that 'repeat' shall not repeat ('say again', help)."""
-        self.acts.append(Say(phrase(key, **slots)))
+        self.say_aside(phrase(key, **slots))
+
+    def say_aside(self, text: str) -> None:
+        """Speak a text that 'repeat' shall not repeat."""
+        self.acts.append(Say(text))
 
     def cue(self, name: str) -> None:
         """Play a cue."""
