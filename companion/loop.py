@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from time import perf_counter, sleep
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from companion.dialogue.events import Act, Event
+    from companion.dialogue.manner import Manner
     from companion.dialogue.outcome import Outcome
     from companion.language.compose import Language
     from companion.listening import Listened
@@ -143,6 +145,8 @@ class Loop:
         cue: gives a cue's clip by name, or None for silence.
         foresee: called before each turn, with what happened.
         watch: called after each turn.
+        voices: gives another voice by its number, counted round and round.
+        keep_manner: called with how it is to speak from now on.
     """
 
     store: Store
@@ -153,15 +157,17 @@ class Loop:
     cue: Callable[[str], Clip] | None = None
     foresee: Callable[[Event], None] | None = None
     watch: Callable[[Happened], None] | None = None
+    voices: Callable[[int], Voice] | None = None
+    keep_manner: Callable[[Manner], None] | None = None
     job: Job = field(default_factory=Job)
     session: Session = field(default_factory=Session)
     language: Language = field(default_factory=lambda: compose(Scope("starting", commands=False)))
     expect: Expectation | None = None
     finished: bool = False
     unsaved: StoreError | None = None  # why the last turn with entries could not be stored
-    gain_db: float = 0.0
     is_ducked: bool = False  # someone is speaking: what is said meanwhile is said low
     _speaking: deque[_Speaking] = field(default_factory=deque)
+    _voice: Voice | None = None  # as it speaks now
     _waiting: deque[Say] = field(default_factory=deque)  # what is routine
     _timing: Timing = field(default_factory=Timing)
 
@@ -245,7 +251,10 @@ class Loop:
 
     def _say(self, act: Say) -> None:
         began = perf_counter()
-        clip = louder(self.voice.render(act.text), self.gain_db)
+        if self._voice is None:
+            self._speak_so(self.session.manner)
+        voice = self._voice or self.voice
+        clip = louder(voice.render(act.text), self.session.manner.gain_db)
         if not self._timing.voice_s:
             self._timing.voice_s = perf_counter() - began
         speaking = _Speaking(act.what, clip, self.mouth.play(clip), act.urgency == URGENT)
@@ -254,10 +263,15 @@ class Loop:
         self._speaking.append(speaking)
 
     def _adjust(self, act: Adjust) -> None:
-        """Speak louder from now on, or at another pace where the voice has one."""
-        self.gain_db += act.gain_db
-        if isinstance(self.voice, PacedVoice) and act.pace != 1.0:
-            self.voice = self.voice.paced(act.pace)
+        """Speak so from now on, as far as the voice can."""
+        self._speak_so(act.manner)
+        if self.keep_manner:
+            self.keep_manner(act.manner)
+
+    def _speak_so(self, manner: Manner) -> None:
+        plain = self.voices(manner.voice) if self.voices and manner.voice else self.voice
+        is_paced = isinstance(plain, PacedVoice) and manner.pace != 1.0
+        self._voice = plain.paced(manner.pace) if is_paced else plain  # type: ignore[attr-defined]
 
     def _cut(self) -> None:
         """Stop what is being said; what was cut does not count as heard."""
@@ -470,3 +484,15 @@ def spoken_voice(name: str | None = None) -> Voice:
     from companion.speaking.pyttsx3_voice import Pyttsx3Voice  # noqa: PLC0415
 
     return CachedVoice(Pyttsx3Voice(name) if name else Pyttsx3Voice())
+
+
+@cache
+def other_voice(number: int) -> Voice:
+    """Return one of the voices for 'another voice', counted round and round.
+
+    Raises:
+        VoiceError: no voice can speak.
+    """
+    from companion.speaking.pyttsx3_voice import VOICES  # noqa: PLC0415
+
+    return spoken_voice(VOICES[number % len(VOICES)])

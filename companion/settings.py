@@ -8,10 +8,11 @@ from __future__ import annotations
 import json
 import os
 from contextlib import suppress
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.dialogue.manner import Manner, bounded
 from companion.errors import InputError
 
 if TYPE_CHECKING:
@@ -29,12 +30,38 @@ class Settings:
         vosk_model: the folder of the Vosk model in use.
         microphone: the input device, by its name.
         headphones: the output device, by its name.
+        loudness_db: how much louder than the voice is made, decibels, a number.
+        pace: on words a minute, a number.
+        voice: which of the voices, a whole number.
+        cues: 'on' or 'off'.
     """
 
     recogniser: str = "bundled"
     vosk_model: str = ""
     microphone: str = ""
     headphones: str = ""
+    loudness_db: str = "0"
+    pace: str = "1"
+    voice: str = "0"
+    cues: str = "on"
+
+    @property
+    def manner(self) -> Manner:
+        """How it speaks."""
+        found = Manner(
+            float(self.loudness_db), float(self.pace), int(self.voice), cues=self.cues != "off"
+        )
+        return bounded(found)
+
+    def speaking(self, manner: Manner) -> Settings:
+        """Return the same settings with another way to speak."""
+        return replace(
+            self,
+            loudness_db=f"{manner.gain_db:g}",
+            pace=f"{manner.pace:.3g}",
+            voice=str(manner.voice),
+            cues="on" if manner.cues else "off",
+        )
 
 
 def settings_path(environment: Mapping[str, str] | None = None) -> Path:
@@ -75,6 +102,12 @@ def load_settings(path: Path | None = None) -> Settings:
     made = Settings(**found)
     if made.recogniser not in RECOGNISERS:
         raise _unusable(path, f"there is no recogniser '{made.recogniser}'")
+    if made.cues not in ("on", "off"):
+        raise _unusable(path, f"cues are '{made.cues}', neither on nor off")
+    try:
+        _ = made.manner
+    except ValueError as problem:
+        raise _unusable(path, f"loudness, pace or voice is no number ({problem})") from problem
     return made
 
 

@@ -8,18 +8,20 @@ from typing import TYPE_CHECKING, TypeVar
 
 from companion.dialogue.events import Heard, Say, Tick
 from companion.dialogue.scopes import named_scopes
-from companion.errors import ModelError
+from companion.errors import InputError, ModelError
 from companion.language.compose import compose
 from companion.language.typed import repair
 from companion.loop import typed
 from companion.numbers import NUMBER_WORDS
 from companion.ports import Scope
 from companion.procedure_shelf import named
+from companion.settings import load_settings, save_settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from companion.dialogue.events import Event
+    from companion.dialogue.manner import Manner
     from companion.errors import DeviceError
     from companion.loop import Happened, Loop
     from companion.ports import Recogniser
@@ -86,6 +88,12 @@ def show_lost(lost: DeviceError | None) -> None:
     """Show that the headset is gone, and why, or that it is back."""
     gone = "The job is kept; plug the headset in again, or stop with Ctrl-C."
     show_line(f"({lost.problem}. {gone})" if lost else "(The headset is back.)")
+
+
+def keep_manner(manner: Manner) -> None:
+    """Keep how it is to speak for the next job; where that fails, this job goes on all the same."""
+    with suppress(InputError):
+        save_settings(load_settings().speaking(manner))
 
 
 def show_said(happened: Happened) -> None:

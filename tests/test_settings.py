@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import errno
+import json
 from pathlib import Path
 
 import pytest
 
+from companion.dialogue.manner import Manner
 from companion.errors import InputError
 from companion.settings import (
     RECOGNISERS,
@@ -57,7 +59,7 @@ def test_a_setting_that_is_not_there_is_the_default(path: Path) -> None:
         ('{"recogniser": "vosk"', "it cannot be read"),
         ("[]", "it holds no settings"),
         ("null", "it holds no settings"),
-        ('{"mircophone": "USB"}', "'mircophone' is no setting; there are headphones, microphone"),
+        ('{"mircophone": "USB"}', "'mircophone' is no setting; there are cues, headphones"),
         ('{"microphone": 3}', "'microphone' is 3, not a text"),
         ('{"microphone": null}', "'microphone' is null, not a text"),
         ('{"recogniser": "best"}', "there is no recogniser 'best'"),
@@ -122,3 +124,20 @@ def test_the_users_own_file_is_used_unless_another_is_named(
     save_settings(MINE)
     assert load_settings(tmp_path / "companion" / "settings.json") == MINE
     assert load_settings() == MINE
+
+
+def test_how_it_speaks_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "settings.json"
+    manner = Manner(6.0, 1.15, 2, cues=False)
+    save_settings(Settings().speaking(manner), path)
+    found = load_settings(path).manner
+    assert (found.gain_db, found.voice, found.cues) == (6.0, 2, False)
+    assert found.pace == pytest.approx(1.15)
+
+
+@pytest.mark.parametrize("wrong", [{"pace": "quick"}, {"cues": "maybe"}, {"voice": "1.5"}])
+def test_a_way_to_speak_that_is_none_is_refused(tmp_path: Path, wrong: dict[str, str]) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps(wrong), "utf-8")
+    with pytest.raises(InputError, match="cannot be used"):
+        load_settings(path)

@@ -78,6 +78,7 @@ class _Way:
     mouth: Mouth
     listen: Callable[[Loop], None]
     cue: Callable[[str], Clip] | None = None
+    voices: Callable[[int], Voice] | None = None
 
 
 def _work(
@@ -89,9 +90,13 @@ def _work(
     job_id, procedure = job
     loop = Loop(store, job_id, way.voice, way.mouth, lambda: datetime.now(UTC), cue=way.cue)
     if not (arguments.typed or arguments.wav):
-        from companion.working import show_said, unseen
+        from companion.dialogue.session import Session
+        from companion.settings import load_settings
+        from companion.working import keep_manner, show_said, unseen
 
         loop.watch = unseen(show_said)
+        loop.session = Session(manner=load_settings().manner)
+        loop.voices, loop.keep_manner = way.voices, keep_manner
     try:
         loop.open(procedure) if procedure else loop.resume()
         way.listen(loop)
@@ -139,7 +144,14 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
     from companion.audio.cues import cue
     from companion.glance.screen import can_be_shown
     from companion.headset import Headset
-    from companion.loop import recogniser_for, run, sound_listener, speak_out, spoken_voice
+    from companion.loop import (
+        other_voice,
+        recogniser_for,
+        run,
+        sound_listener,
+        speak_out,
+        spoken_voice,
+    )
     from companion.settings import load_settings
     from companion.working import (
         require_words,
@@ -170,7 +182,7 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
                 run(loop, headset, listener, lost)
                 speak_out(loop, headset)
 
-        yield _Way(voice, headset, listen, cue)
+        yield _Way(voice, headset, listen, cue, other_voice)
 
 
 @contextmanager

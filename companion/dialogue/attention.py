@@ -17,7 +17,8 @@ from companion.dialogue.awaiting import (
     awaiting,
     licence_unknown,
 )
-from companion.dialogue.events import Adjust, Finish, Hush
+from companion.dialogue.events import Finish, Hush
+from companion.dialogue.manner import MANNER
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.safety import reprove_dead, warn
 from companion.dialogue.session import MissingInput
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
     from companion.dialogue.state import Job
 
 GONE_FOR_LONG = timedelta(minutes=5)
-LOUDER_DB = 6.0
-SLOWER = 0.85
 
 
 def _stand_by(turn: Turn) -> None:
@@ -97,16 +96,6 @@ def _hold_on(turn: Turn) -> None:
     turn.tell("listening.hold-on")
 
 
-def _speak_up(turn: Turn) -> None:
-    turn.acts.append(Adjust(gain_db=LOUDER_DB))
-    turn.tell("listening.loud")
-
-
-def _slow_down(turn: Turn) -> None:
-    turn.acts.append(Adjust(pace=SLOWER))
-    turn.tell("listening.slow")
-
-
 def _terse(turn: Turn) -> None:
     turn.remember(terse=True)
     turn.tell("listening.terse")
@@ -140,13 +129,12 @@ def _what_can_i_say(turn: Turn) -> None:
 
 
 ATTENTION: Mapping[str, Callable[[Turn], None]] = {
+    **MANNER,
     "hold-on": _hold_on,
     "what-can-i-say": _what_can_i_say,
     "pause": _pause,
     "resume": _resume,
     "quiet": _quiet,
-    "speak-up": _speak_up,
-    "slow-down": _slow_down,
     "stand-by": _stand_by,
     "wake": wake,
     "terse": _terse,

@@ -22,6 +22,7 @@ from companion.dialogue.awaiting import (
 from companion.dialogue.events import Finish
 from companion.dialogue.faults import find_fault, is_opened_up
 from companion.dialogue.holds import is_open, stopped_by
+from companion.dialogue.manner import say_in_breaths
 from companion.dialogue.prompting import ask_now, asked, still_missing
 from companion.dialogue.retracing import change_answer, go_back_to, go_to, what_answered
 from companion.dialogue.safety import licence_answer
@@ -152,7 +153,7 @@ def _tell_me_more(turn: Turn) -> None:
 
 def _tools(turn: Turn) -> None:
     tools = turn.job.procedure.tools if turn.job.procedure else ()
-    turn.tell("step.tools" if tools else "step.tools-none", tools=listed(tools))
+    say_in_breaths(turn, phrase("step.tools" if tools else "step.tools-none", tools=listed(tools)))
 
 
 def _skip(turn: Turn, reason: str) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from companion.dialogue.manner import Manner
     from companion.language.meanings import Candidate
     from companion.ports import Expectation, Hearing, Scope
     from companion.procedures.model import Procedure
@@ -146,10 +147,9 @@ class Hush:
 
 @dataclass(frozen=True, slots=True)
 class Adjust:
-    """Speak louder (dB) or change the pace (a factor on words a minute)."""
+    """Speak so from now on, and keep it for the next job."""
 
-    gain_db: float = 0.0
-    pace: float = 1.0
+    manner: Manner
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from companion.dialogue.events import Cue, Say
+from companion.dialogue.events import Adjust, Cue, Say
 from companion.dialogue.state import apply
 from companion.language.phrasing import phrase
 from companion.ports import Draft
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from companion.dialogue.events import Act
+    from companion.dialogue.manner import Manner
     from companion.dialogue.session import Session
     from companion.dialogue.state import Job
     from companion.language.meanings import Candidate
@@ -84,8 +85,14 @@ class Turn:
         self.acts.append(Say(text))
 
     def cue(self, name: str) -> None:
-        """Play a cue."""
-        self.acts.append(Cue(name))
+        """Play a cue, where they are wanted."""
+        if self.session.manner.cues:
+            self.acts.append(Cue(name))
+
+    def speak_so(self, manner: Manner) -> None:
+        """Speak so from now on."""
+        self.remember(manner=manner)
+        self.acts.append(Adjust(manner))
 
     def outcome(self) -> Outcome:
         """Close the turn; what was said is what 'repeat' repeats."""

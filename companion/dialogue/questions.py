@@ -6,12 +6,13 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion import sizing
+from companion.dialogue.manner import say_in_breaths
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import Asked, MissingInput
 from companion.dialogue.values import SPECIALS
 from companion.errors import SizingError, UnitError
 from companion.language.meanings import Measure, Value
-from companion.language.phrasing import listed
+from companion.language.phrasing import listed, phrase
 from companion.sizing.model import Amount
 
 if TYPE_CHECKING:
@@ -135,8 +136,8 @@ def follow_up(turn: Turn, what: str) -> None:
     if asked is None:
         turn.tell("question.none")
     elif what == "why":
-        turn.say(asked.answer.spoken_working or "")
+        say_in_breaths(turn, asked.answer.spoken_working or "")
     elif what == "source":
-        turn.tell("question.source", source=listed(asked.answer.sources))
+        say_in_breaths(turn, phrase("question.source", source=listed(asked.answer.sources)))
     else:
         turn.say(sizing.metric(asked.answer))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
+
+from companion.dialogue.manner import Manner
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -124,6 +126,8 @@ class Session:
     warned_at: datetime | None = None
     talk_ended_s: float | None = None
     slight_ended_s: float | None = None
+    manner: Manner = field(default_factory=Manner)
+    rest: tuple[str, ...] = ()  # of a long answer: the breaths that 'go on' says
     ear_lost_at: datetime | None = None  # while the headset is gone: since when
     timers_said: tuple[tuple[int, datetime], ...] = ()  # due ones, and when they were said last
     attention: str = "toolbox listen up"

@@ -83,6 +83,7 @@ ALL_CLEAR = Command(
 
 _YES, _NO = Command("yes"), Command("no")
 _MARK = ("mark",)
+_GO_ON = Command("go-on")
 _OF_AN_ANSWER = frozenset({"why", "source", "in-metric"})
 _TAKEN = frozenset({"reading", "correction", "reading-confirmed", "hold-check", "choice"})
 _TALK_S = 0.8  # what is shorter and matches nothing was a noise
@@ -268,8 +269,8 @@ def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
     """Return whether what was heard answers nothing: then it was said to someone else.
 
     That is a yes or no that nobody asked for, and "what about …", "why" and the like where no
-    sizing was asked, "mark" where no clock runs. A no right behind a reading may be meant for it,
-    and is answered.
+    sizing was asked, "mark" where no clock runs, "go on" where nothing is left. A no right behind a
+    reading may be meant for it, and is answered.
     """
     best = judgement.candidate if isinstance(judgement, Accept) else None
     if isinstance(judgement, AskAgain):
@@ -277,8 +278,8 @@ def _is_unasked(turn: Turn, judgement: Judgement) -> bool:
     if best is None:
         return False
     meaning = best.meaning
-    if best.words == _MARK:
-        return not turn.job.clocks
+    if best.words == _MARK or meaning == _GO_ON:
+        return not (turn.session.rest if meaning == _GO_ON else turn.job.clocks)
     of_answer = isinstance(meaning, Command) and meaning.name in _OF_AN_ANSWER
     if of_answer or isinstance(meaning, Change):
         return turn.session.asked is None
@@ -388,6 +389,8 @@ def _in_emergency(turn: Turn, meaning: object) -> None:
 def _do(turn: Turn, candidate: Candidate) -> None:
     """Everything that may be said while a job goes on."""
     meaning, words = candidate.meaning, candidate.words
+    if meaning not in (_GO_ON, Command("quiet")):
+        turn.remember(rest=())  # of a long answer that nobody wanted more of
     if isinstance(meaning, Choice):
         _choose(turn, meaning)
         return

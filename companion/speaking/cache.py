@@ -53,6 +53,15 @@ class CachedVoice:
             self._clips.popitem(last=False)
         return clip
 
+    def paced(self, factor: float) -> CachedVoice:
+        """Return the same voice at another pace, where it has one; its clips are kept apart.
+
+        Args:
+            factor: on words a minute.
+        """
+        paced = getattr(self._voice, "paced", None)
+        return CachedVoice(paced(factor), self._limit, self._folder) if paced else self
+
     def _path(self, text: str) -> Path | None:
         if self._folder is None:
             return None

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from companion.ports import Samples
 
 DEFAULT_VOICE = "en-us"
+VOICES = (DEFAULT_VOICE, "en-us+f3", "en-us+m7", "en-gb", "en-us+f5")  # apart by pitch and accent
 DEFAULT_RATE_WPM = 165
 DEFAULT_PITCH = 50
 STUCK_S = 15.0  # the longest sentence takes a tenth of a second

@@ -76,3 +76,19 @@ def test_a_folder_that_cannot_be_written_costs_time_only(tmp_path: Path) -> None
     (tmp_path / "file").write_text("in the way")
     clip = CachedVoice(CountingVoice(), folder=tmp_path / "file" / "voice").render("Hold.")
     assert len(clip.samples) == 5
+
+
+def test_a_cached_voice_speaks_slower_too() -> None:
+    class Paced:
+        def __init__(self, pace: float = 1.0) -> None:
+            self.pace = pace
+            self.identity = f"at {pace}"
+
+        def render(self, text: str) -> Clip:
+            return Clip(np.zeros(round(1_000 / self.pace), np.int16), 16_000, text)
+
+        def paced(self, factor: float) -> Paced:
+            return Paced(self.pace * factor)
+
+    voice = CachedVoice(Paced())
+    assert len(voice.paced(0.5).render("done").samples) == 2 * len(voice.render("done").samples)

@@ -61,6 +61,8 @@ def for_command(name: str) -> tuple[Moment, ...]:  # noqa: PLR0911 - a table
         return _where(lambda m: bool(m.job.emergency))
     if name in {"why", "source", "in-metric"}:
         return answered()
+    if name == "go-on":
+        return answered()  # a long answer is a sizing's working or its source
     if name == "never-mind":
         return _where(lambda m: m.name.startswith("asking.") or m.name == "confirm-end")
     if name == "cannot-get-it":
