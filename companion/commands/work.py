@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from companion.errors import DeviceError
     from companion.headset import Headset
     from companion.joblog import SqliteStore
-    from companion.loop import Loop
+    from companion.loop import Happened, Loop
     from companion.ports import Clip, Mouth, Voice
     from companion.procedures.model import Procedure
 
@@ -187,24 +187,33 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
 
 @contextmanager
 def _view(loop: Loop, headset: Headset) -> Iterator[Callable[[DeviceError | None], None]]:
-    """Show the job full-screen; at the end, print what was said last where the lines stand."""
+    """Show the job full-screen; at the end, print how it stands where the lines stand."""
+    from companion.glance.drawing import closing
     from companion.glance.screen import Screen
     from companion.glance.watching import Watching
     from companion.sound_card import quiet_start
     from companion.working import show_line
 
     said_plainly = loop.watch
+    watching = Watching(loop)
+    screen = Screen(watching.seen)
+    watching.wake = screen.wake
+
+    def watch(happened: Happened) -> None:
+        watching.watch(happened)
+        if screen.problem and said_plainly:
+            said_plainly(happened)
+
     try:
-        with quiet_start(), Screen() as screen:
-            watching = Watching(loop, screen.show)
-            loop.foresee, loop.watch = watching.foresee, watching.watch
-            headset.on_sound = watching.take
-            watching.show()
+        with quiet_start(), screen:
+            loop.watch, headset.on_sound = watch, watching.take
             yield watching.lost
     finally:
-        loop.foresee, loop.watch, headset.on_sound = None, said_plainly, None
-        for text in loop.session.said:
-            show_line(text)
+        loop.watch, headset.on_sound = said_plainly, None
+        if screen.problem:
+            show_line(f"(The view ended: {screen.problem}. Plain lines: companion work --plain)")
+        for line in (*closing(watching.seen()), *loop.session.said):
+            show_line(line)
 
 
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:

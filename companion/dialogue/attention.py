@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
+    AllClear,
     HoldCheck,
     HoldConfirm,
     HoldReading,
@@ -21,7 +22,15 @@ from companion.dialogue.events import Finish, Hush
 from companion.dialogue.manner import MANNER
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.safety import reprove_dead, warn
-from companion.dialogue.session import MissingInput
+from companion.dialogue.session import (
+    Between,
+    ConfirmBack,
+    ConfirmEnd,
+    ConfirmFault,
+    ConfirmHeard,
+    ConfirmReading,
+    MissingInput,
+)
 from companion.dialogue.walking import announce, worded
 from companion.language.phrasing import listed, phrase
 
@@ -106,7 +115,7 @@ def _full(turn: Turn) -> None:
     turn.tell("listening.full")
 
 
-def can_say(job: Job, session: Session) -> str:
+def can_say(job: Job, session: Session) -> str:  # noqa: PLR0911 - one line a case
     """Return what can be said at this moment, in a breath."""
     match awaiting(job, session):
         case StepReading() | HoldReading():
@@ -120,6 +129,12 @@ def can_say(job: Job, session: Session) -> str:
             return phrase("listening.help-confirm")
         case MissingInput():
             return phrase("listening.help-input")
+        case Between():
+            return phrase("listening.help-between")
+        case ConfirmReading() | ConfirmHeard() | ConfirmEnd() | ConfirmFault() | ConfirmBack():
+            return phrase("listening.help-yes-no")
+        case AllClear():
+            return phrase("listening.help-emergency")
         case _:
             return phrase("listening.help-step")
 

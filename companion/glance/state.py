@@ -9,6 +9,7 @@ from companion.dialogue.attention import can_say
 from companion.dialogue.awaiting import AllClear, HoldRight, awaiting, licence_unknown
 from companion.dialogue.holds import is_open
 from companion.dialogue.prompting import asked
+from companion.dialogue.session import ConfirmReading
 from companion.language.phrasing import phrase
 from companion.procedures.walking import steps_to_go
 from companion.quantities import UNITS
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from companion.dialogue.awaiting import Awaiting
     from companion.dialogue.session import Session
     from companion.dialogue.state import Job
 
@@ -73,12 +75,13 @@ def glance(job: Job, session: Session, at: datetime) -> Glance:
         value=last.value if last else "",
         unit=UNITS[last.unit].symbol if last and last.unit in UNITS else "",
         verdict=VERDICTS.get(last.verdict, last.verdict) if last else "",
-        asks=asked(job, waits),
+        asks=_asks(job, session, waits),
         can_say=can_say(job, session),
         timers=timers(job, at),
     )
     if isinstance(waits, AllClear):
-        return replace(shown, mode=EMERGENCY, step=phrase(f"emergency.{waits.hazard}"), asks="")
+        told = phrase(f"emergency.{waits.hazard}")  # nothing else counts now
+        return Glance(title=shown.title, mode=EMERGENCY, step=told, timers=shown.timers)
     if session.standing_by:
         return replace(shown, mode=STANDING_BY, asks="",
                      can_say=phrase("listening.stand-by", attention=session.attention))  # fmt: skip
@@ -91,6 +94,13 @@ def glance(job: Job, session: Session, at: datetime) -> Glance:
         caution=step.caution,
         hold=step.hold.title if step.hold and is_hold else "",
     )
+
+
+def _asks(job: Job, session: Session, waits: Awaiting) -> str:
+    """What is asked: of a reading to be confirmed, the words in which it was asked about."""
+    if isinstance(waits, ConfirmReading):
+        return session.said[-1] if session.said else ""
+    return asked(job, waits)
 
 
 def timers(job: Job, at: datetime) -> tuple[str, ...]:

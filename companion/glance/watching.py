@@ -1,12 +1,15 @@
-"""What the loop does, put on the screen: from the loop's own thread, without waiting for it."""
+"""What the loop does, for the screen: noted in the loop's thread, made into a glance in another's.
+
+Noting costs the loop next to nothing, and whatever goes wrong in a view does not reach the job.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from companion.dialogue.events import Heard, Say
-from companion.glance.level import Level
+from companion.dialogue.events import Cue, Heard, ListenFor, Say
+from companion.glance.level import LOWEST_DBFS, Level
 from companion.glance.state import (
     GONE,
     HEARS,
@@ -19,69 +22,92 @@ from companion.glance.state import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from companion.dialogue.events import Event
+    from companion.dialogue.outcome import Outcome
+    from companion.dialogue.session import Session
+    from companion.dialogue.state import Job
     from companion.errors import DeviceError
     from companion.loop import Happened, Loop
     from companion.ports import Samples
 
-DOUBTFUL = 0.25  # below this match it was not for the companion
+NOT_FOR_IT = "(not for the companion)"
+
+
+@dataclass(frozen=True, slots=True)
+class _Noted:
+    """How it stood at one moment: replaced as a whole, so that another thread may take it."""
+
+    job: Job
+    session: Session
+    is_ducked: bool
+    is_speaking: bool
 
 
 class Watching:
-    """Hands the screen what there is to see.
+    """Keeps what there is to see.
 
     Args:
         loop: the job.
-        show: takes a glance, at once; a `Screen`'s.
+
+    Attributes:
+        wake: called when there is something new to see; must return at once: a `Screen`'s.
     """
 
-    def __init__(self, loop: Loop, show: Callable[[Glance], None]) -> None:
-        self._loop, self._show = loop, show
+    def __init__(self, loop: Loop) -> None:
+        self._loop = loop
+        self.wake: Callable[[], None] | None = None
         self._level = Level()
-        self._heard, self._said = "", ""
+        self._heard, self._said = "", " ".join(loop.session.said)
         self._is_gone = False
-
-    def foresee(self, event: Event) -> None:
-        """Note what was heard."""
-        if not isinstance(event, Heard):
-            return
-        heard = event.hearing
-        if heard.words and heard.match >= DOUBTFUL:
-            self._heard = " ".join(heard.words)
-        else:
-            self._heard = "(not for the companion)"
+        self._noted = self._note()
 
     def watch(self, happened: Happened) -> None:
-        """Note what was said, and show how the job stands."""
+        """Note what was heard and said, and how the job stands."""
+        if isinstance(happened.event, Heard):
+            words = " ".join(happened.event.hearing.words)
+            self._heard = words if words and _came(happened.outcome) else NOT_FOR_IT
         said = " ".join(act.text for act in happened.outcome.acts if isinstance(act, Say))
         self._said = said or self._said
-        self.show()
+        self.note()
 
     def take(self, samples: Samples) -> None:
         """Take sound of the microphone; ten times a second it is shown how loud it is."""
         if self._level.take(samples):
-            self.show()
+            self.note()
 
     def lost(self, lost: DeviceError | None) -> None:
         """The headset is gone, or back."""
         self._is_gone = lost is not None
-        self.show()
+        self.note()
 
-    def show(self) -> None:
-        """Show all of it."""
-        shown = glance(self._loop.job, self._loop.session, self._loop.now())
-        if shown.mode == LISTENING and self._loop.is_ducked:
+    def note(self) -> None:
+        """Note how it stands now; in the loop's thread."""
+        self._noted = self._note()
+        if self.wake:
+            self.wake()
+
+    def _note(self) -> _Noted:
+        loop = self._loop
+        return _Noted(loop.job, loop.session, loop.is_ducked, loop.is_speaking)
+
+    def seen(self) -> Glance:
+        """Return what there is to see; from any thread."""
+        noted = self._noted
+        shown = glance(noted.job, noted.session, self._loop.now())
+        if shown.mode == LISTENING and noted.is_ducked:
             shown = replace(shown, mode=HEARS)
-        elif shown.mode == LISTENING and self._loop.is_speaking:
+        elif shown.mode == LISTENING and noted.is_speaking:
             shown = replace(shown, mode=SPEAKING)
         if self._is_gone:
             shown = replace(shown, mode=GONE)
-        self._show(
-            replace(
-                shown,
-                heard=self._heard,
-                said=self._said,
-                level_dbfs=round(self._level.level_dbfs),
-                peak_dbfs=round(self._level.peak_dbfs),
-            )
+        return replace(
+            shown,
+            heard=self._heard,
+            said=self._said,
+            level_dbfs=LOWEST_DBFS if self._is_gone else round(self._level.level_dbfs),
+            peak_dbfs=LOWEST_DBFS if self._is_gone else round(self._level.peak_dbfs),
         )
+
+
+def _came(outcome: Outcome) -> bool:
+    """Return whether anything came of it but a cue: then it was for the companion."""
+    return bool(outcome.drafts) or not all(isinstance(a, Cue | ListenFor) for a in outcome.acts)

@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from companion.errors import DeviceError
 from companion.glance.level import Level
 from companion.glance.state import (
     EMERGENCY,
+    GONE,
     HEARS,
     LISTENING,
     SPEAKING,
@@ -23,6 +25,7 @@ from companion.glance.state import (
 from companion.glance.watching import Watching
 from companion.joblog import MemoryStore
 from companion.loop import Loop, typed
+from companion.ports import Clip
 from companion.procedures.loader import load
 from companion.speaking.mouths import FileMouth, SilentMouth, TextVoice
 
@@ -32,9 +35,17 @@ if TYPE_CHECKING:
 SMALL = Path(__file__).parents[1] / "dialogue" / "small.toml"
 
 
+class SlowVoice:
+    """A voice that takes its time: a second a sentence."""
+
+    def render(self, text: str) -> Clip:
+        return Clip(np.zeros(22_050, np.int16), 22_050, text)
+
+
 def at_work(mouth: Mouth | None = None) -> Loop:
     now = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
-    loop = Loop(MemoryStore(), "job-1", TextVoice(), mouth or SilentMouth(), lambda: now)
+    voice = SlowVoice() if mouth else TextVoice()
+    loop = Loop(MemoryStore(), "job-1", voice, mouth or SilentMouth(), lambda: now)
     loop.open(load(SMALL.read_text("utf-8"), SMALL.name, safety=False))
     return loop
 
@@ -97,19 +108,66 @@ def test_timers_and_the_stopwatch_are_shown_as_clocks() -> None:
     assert seen(loop, 75.0).timers == ("timer 8:45", "blower delay 1:15")
 
 
+def watched(loop: Loop) -> Watching:
+    watching = Watching(loop)
+    loop.watch = watching.watch
+    return watching
+
+
 def test_the_view_tells_who_speaks() -> None:
-    at_s = 0.0
-    loop = at_work(FileMouth(lambda: at_s))
-    shown: list[Glance] = []
-    watching = Watching(loop, shown.append)
-    watching.show()
-    loop.duck()
-    watching.show()
-    loop.fall_silent()
-    watching.show()
-    modes = [each.mode for each in shown]
-    assert modes[1:] == [HEARS, LISTENING]
-    assert modes[0] in (SPEAKING, LISTENING)
+    loop = at_work(FileMouth(lambda: 0.0))
+    watching = watched(loop)
+    modes = [watching.seen().mode]
+    for change in (loop.duck, loop.fall_silent):
+        change()
+        watching.note()
+        modes.append(watching.seen().mode)
+    assert modes == [SPEAKING, HEARS, LISTENING]
+
+
+def test_the_view_tells_what_was_heard_and_said_last() -> None:
+    loop = at_work()
+    watching = watched(loop)
+    assert watching.seen().said
+    typed(loop, ("sheet", "metal"))
+    assert watching.seen().heard == "sheet metal"
+    assert watching.seen().said
+    before = watching.seen().said
+    typed(loop, ("did", "you", "see", "the", "game"))
+    assert watching.seen().heard == "(not for the companion)"
+    assert watching.seen().said == before
+
+
+def test_a_lost_headset_is_seen_and_its_level_is_none() -> None:
+    loop = at_work()
+    watching = watched(loop)
+    watching.take(np.full(1_600, 8_000, np.int16))
+    assert watching.seen().level_dbfs > -30
+    watching.lost(DeviceError("The microphone is gone", "Plug it in"))
+    assert watching.seen().mode == GONE
+    assert watching.seen().level_dbfs == -90
+    watching.lost(None)
+    assert watching.seen().mode == LISTENING
+
+
+def test_the_loop_is_never_asked_for_by_the_thread_that_draws() -> None:
+    """Its deque of what is being said may change while it is looked through."""
+    loop = at_work(FileMouth(lambda: 0.0))
+    watching = watched(loop)
+    loop.fall_silent()  # not noted yet
+    assert watching.seen().mode == SPEAKING
+
+
+def test_a_question_about_a_reading_is_shown_with_its_answers() -> None:
+    shown = say(at_work(), "sheet metal", "primary nine hundred")
+    assert shown.asks
+    assert shown.can_say == "Say yes or no. Or never mind."
+    assert not shown.value
+
+
+def test_in_an_emergency_nothing_else_is_shown() -> None:
+    shown = say(at_work(), "sheet metal", "primary one nineteen", "fire")
+    assert shown == Glance(title=shown.title, mode=EMERGENCY, step=shown.step)
 
 
 @pytest.mark.parametrize("amplitude", [0.01, 0.1, 1.0])
