@@ -212,8 +212,11 @@ def _view(loop: Loop, headset: Headset) -> Iterator[Callable[[DeviceError | None
         loop.watch, headset.on_sound = said_plainly, None
         if screen.problem:
             show_line(f"(The view ended: {screen.problem}. Plain lines: companion work --plain)")
-        for line in (*closing(watching.seen()), *loop.session.said):
+        shown = watching.seen()
+        for line in (*closing(shown), *(() if shown.step else loop.session.said)):
             show_line(line)
+        if loop.job.ended:
+            show_line(f"Job {loop.job_id} is kept. Its report: companion jobs report")
 
 
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:

@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.dialogue.awaiting import (
-    AllClear,
     HoldCheck,
     HoldConfirm,
     HoldReading,
@@ -133,8 +132,6 @@ def can_say(job: Job, session: Session) -> str:  # noqa: PLR0911 - one line a ca
             return phrase("listening.help-between")
         case ConfirmReading() | ConfirmHeard() | ConfirmEnd() | ConfirmFault() | ConfirmBack():
             return phrase("listening.help-yes-no")
-        case AllClear():
-            return phrase("listening.help-emergency")
         case _:
             return phrase("listening.help-step")
 

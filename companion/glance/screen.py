@@ -39,6 +39,8 @@ def can_be_shown() -> bool:
     """Return whether there is a terminal that a view can be drawn on."""
     if curses is None or not (sys.stdout.isatty() and sys.stdin.isatty()):
         return False
+    if not _is_in_front(sys.stdout.fileno()):
+        return False
     with suppress(curses.error):
         curses.setupterm(fd=sys.stdout.fileno())
         return curses.tigetstr("cup") is not None
@@ -106,8 +108,9 @@ class Screen:
                 termios.tcflow(self._out, termios.TCOON)  # on after off: wakes who waits to write
             self._thread.join(END_WITHIN_S)
         self._give_back()
-        with suppress(termios.error):
-            termios.tcsetattr(self._out, termios.TCSANOW, self._modes)
+        if _is_in_front(self._out):  # else it is the shell's, which would stop us for it
+            with suppress(termios.error):
+                termios.tcsetattr(self._out, termios.TCSANOW, self._modes)
         for number, before in self._before.items():
             signal.signal(number, before)
 
@@ -157,7 +160,7 @@ class Screen:
         """Draw what is new, if the terminal is ours."""
         shown = self._seen()
         with self._drawing:
-            if self._over.is_set() or not self._is_in_front():
+            if self._over.is_set() or not _is_in_front(self._out):
                 return
             self._resized()
             height, width = self._window.getmaxyx()
@@ -179,13 +182,6 @@ class Screen:
                     self._window.addstr(run.text, styles.get(run.style, curses.A_NORMAL))
         self._window.refresh()
 
-    def _is_in_front(self) -> bool:
-        """Return whether the shell has left us the terminal: not after Ctrl-Z and bg."""
-        try:
-            return os.tcgetpgrp(self._out) == os.getpgrp()
-        except OSError:  # a terminal without a shell
-            return True
-
     def _resized(self) -> None:
         """Take the terminal's size of now: no key is read, so curses is not told by itself."""
         with suppress(OSError):
@@ -193,6 +189,14 @@ class Screen:
             if columns and lines and curses.is_term_resized(lines, columns):
                 curses.resize_term(lines, columns)
                 self._drawn = None
+
+
+def _is_in_front(out: int) -> bool:
+    """Return whether the shell has left us the terminal: not with '&', or after Ctrl-Z and bg."""
+    try:
+        return os.tcgetpgrp(out) == os.getpgrp()
+    except OSError:  # a terminal without a shell
+        return True
 
 
 def _end(_number: int, _frame: FrameType | None) -> None:

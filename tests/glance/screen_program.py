@@ -11,6 +11,7 @@ from companion.glance.screen import Screen, can_be_shown
 from companion.glance.state import Glance
 
 LONGEST_S = 30.0
+ENDS_AT = {"end": 30, "fail": 30, "stall": 100, "later": 150}
 
 
 class Trial:
@@ -58,9 +59,7 @@ def main(how: str) -> None:
             slowest_s = max(slowest_s, time.perf_counter() - before)
             if how == "crash" and trial.number == 20:
                 raise RuntimeError("on purpose")
-            if (how in ("end", "fail") and trial.number == 30) or (
-                how == "stall" and trial.number == 100
-            ):
+            if trial.number == ENDS_AT.get(how):
                 break
             time.sleep(0.02)
     left = bool(select.select([0], [], [], 0)[0])

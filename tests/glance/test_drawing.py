@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import string
 from dataclasses import replace
+from pathlib import Path
+from textwrap import indent
 
 import pytest
 from hypothesis import given
@@ -35,7 +37,7 @@ def text(line: Line) -> str:
 
 
 def whole(shown: Glance, width: int, height: int) -> str:
-    return "\n".join(text(line) for line in draw(shown, width, height))
+    return "\n".join(text(line).rstrip() for line in draw(shown, width, height))
 
 
 @given(glances, st.integers(1, 220), st.integers(1, 70), st.booleans())
@@ -57,7 +59,8 @@ FULL = Glance(
     caution="Treat it as live until you have proved it dead.", hold="Locked out and proved dead",
     asks="Line to ground?", point="Line to neutral", value="119.5", unit="V",
     verdict="outside limits", can_say="Say the number, or: can't get it.",
-    heard="line to neutral one nineteen point five", said="It is live.", timers=("purge 4:12",),
+    heard="line to neutral one nineteen point five", timers=("purge 4:12",),
+    said="Line to neutral, one one nine point five volts. Outside limits.",
     level_dbfs=-28.0, peak_dbfs=-17.0,
 )  # fmt: skip
 
@@ -111,6 +114,13 @@ def test_whatever_fits_is_seen_in_an_ordinary_terminal() -> None:
     told = (FULL.title, FULL.step, FULL.asks, FULL.point, FULL.verdict, *FULL.timers)
     for part in (*told, FULL.can_say, FULL.heard, FULL.said, "41 to go", "listening", "mic"):
         assert part in seen, part
+
+
+def test_the_picture_in_the_readme_is_what_is_drawn() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    assert indent("\n".join(whole(FULL, 80, 24).splitlines()), "    ").rstrip() in "\n".join(
+        line.rstrip() for line in readme.splitlines()
+    )
 
 
 def test_where_there_is_room_the_last_reading_stands_in_large_figures() -> None:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
+from companion.dialogue.session import Between
 from companion.errors import DeviceError
 from companion.glance.level import Level
 from companion.glance.state import (
@@ -24,6 +27,7 @@ from companion.glance.state import (
 )
 from companion.glance.watching import Watching
 from companion.joblog import MemoryStore
+from companion.language.meanings import Candidate, Reading
 from companion.loop import Loop, typed
 from companion.ports import Clip
 from companion.procedures.loader import load
@@ -163,6 +167,20 @@ def test_a_question_about_a_reading_is_shown_with_its_answers() -> None:
     assert shown.asks
     assert shown.can_say == "Say yes or no. Or never mind."
     assert not shown.value
+
+
+def test_between_two_that_sound_alike_both_are_shown_and_how_to_choose() -> None:
+    loop = at_work()
+    say(loop, "sheet metal")
+    first, second = (
+        Candidate(Reading("primary", Decimal(value), "V"), tuple(words.split()), 0.9, -1.0)
+        for value, words in ((115, "primary one fifteen"), (150, "primary one fifty"))
+    )
+    loop.session = replace(loop.session, pending=Between(first, second))
+    shown = seen(loop)
+    assert "fifteen" in shown.asks
+    assert "fifty" in shown.asks
+    assert shown.can_say == "Say which of the two, or never mind."
 
 
 def test_in_an_emergency_nothing_else_is_shown() -> None:

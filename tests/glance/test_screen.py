@@ -111,7 +111,7 @@ def start(started: list[OnTerminal], how: str, terminal: str = "xterm") -> OnTer
     return started[-1]
 
 
-def shell(started: list[OnTerminal]) -> OnTerminal:
+def shell(started: list[OnTerminal], how: str = "on") -> OnTerminal:
     """A shell with the program in front, drawn."""
     bash = shutil.which("bash")
     if bash is None:
@@ -119,7 +119,7 @@ def shell(started: list[OnTerminal]) -> OnTerminal:
     command = (bash, "--norc", "--noprofile", "--noediting", "-i")
     started.append(OnTerminal(*command, is_shell=True))
     started[-1].read(b"$ ")
-    started[-1].type(f"'{sys.executable}' '{PROGRAM}' on\n".encode())
+    started[-1].type(f"'{sys.executable}' '{PROGRAM}' {how}\n".encode())
     started[-1].read(b"Look at it.")
     return started[-1]
 
@@ -215,6 +215,24 @@ def test_in_the_background_it_draws_nothing_and_goes_on(started: list[OnTerminal
     program.type(b"jobs\n")
     assert b"Running" in program.drawn_within(1.0)
     program.read(b"Look at it.", after=lambda: program.type(b"fg\n"))
+
+
+def test_in_the_background_it_ends_without_touching_the_terminal(
+    started: list[OnTerminal],
+) -> None:
+    program = shell(started, "later")
+    program.read(b"Stopped", after=lambda: program.type(b"\x1a"))
+    seen = program.read(b"restored", after=lambda: program.type(b"bg\n"))
+    assert b"Stopped" not in seen
+    program.type(b"wait %1; echo en''ded $?\n")
+    assert b"ended 0" in program.read(b"ended ") + program.drawn_within(0.5)
+
+
+def test_started_in_the_background_there_are_plain_lines(started: list[OnTerminal]) -> None:
+    program = shell(started)
+    program.read(b"$ ", after=lambda: program.type(b"\x03"))
+    program.type(f"'{sys.executable}' '{PROGRAM}' on &\n".encode())
+    assert b"plain" in program.read(b"plain")
 
 
 def test_another_size_is_drawn_anew(started: list[OnTerminal]) -> None:
