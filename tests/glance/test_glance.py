@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -173,8 +172,8 @@ def test_between_two_that_sound_alike_both_are_shown_and_how_to_choose() -> None
     loop = at_work()
     say(loop, "sheet metal")
     first, second = (
-        Candidate(Reading("primary", Decimal(value), "V"), tuple(words.split()), 0.9, -1.0)
-        for value, words in ((115, "primary one fifteen"), (150, "primary one fifty"))
+        Candidate(Reading("primary", None), ("primary", "one", word), 0.9, -1.0)
+        for word in ("fifteen", "fifty")
     )
     loop.session = replace(loop.session, pending=Between(first, second))
     shown = seen(loop)
