@@ -278,7 +278,8 @@ def _jobs_report(arguments: argparse.Namespace) -> int:
 
     with _reading_store(arguments) as store:
         entries = list(store.entries(_job_or_last(store, arguments)))
-    _write(report_page(entries), arguments.out)
+        page = report_page(entries, sounds=store.sounds)
+    _write(page, arguments.out)
     return 0
 
 

@@ -243,6 +243,44 @@ class Mouth(Protocol):
         """Start to play."""
 
 
+# ---------------------------------------------------------------- sound that is kept
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSound:
+    """Sound that was kept beside the job log: what an entry names it by.
+
+    `file` is its path below the log's folder of sounds, with '/'; `sha256` is the file's, hex;
+    `length_s` a decimal string, seconds.
+    """
+
+    file: str
+    sha256: str
+    length_s: str
+
+    @property
+    def payload(self) -> dict[str, str]:
+        """What an entry's `sound` holds."""
+        return {"file": self.file, "sha256": self.sha256, "length_s": self.length_s}
+
+
+class SoundShelf(Protocol):
+    """Where sound is kept, lossless."""
+
+    def keep(self, job: str, samples: Samples, rate_hz: int, *, spare: bool = False) -> KeptSound:
+        """Return once the sound is durable, or raise `SoundShelfError` and keep nothing.
+
+        Args:
+            job: the job that it belongs to.
+            samples: int16 mono PCM, shape (n,), n >= 1.
+            rate_hz: its rate.
+            spare: it may be left out where sound already takes all the room it is given.
+        """
+
+    def clip(self, kept: KeptSound) -> Clip:
+        """Return what was kept, its digest checked; raise `SoundFileError` if it is not that."""
+
+
 # ---------------------------------------------------------------- what may be said
 
 

@@ -1,4 +1,4 @@
-"""What this user has chosen, kept between runs: the recogniser and the headset.
+"""What this user has chosen, kept between runs: recogniser, headset, whether sound is kept.
 
 One small JSON file, `settings.json` below `$XDG_CONFIG_HOME/companion` (or `~/.config/companion`).
 """
@@ -17,6 +17,7 @@ from companion.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+YES_OR_NO = ("", "yes", "no")
 RECOGNISERS = ("bundled", "bundled-original", "vosk")
 
 
@@ -29,12 +30,14 @@ class Settings:
         vosk_model: the folder of the Vosk model in use.
         microphone: the input device, by its name.
         headphones: the output device, by its name.
+        keep_sound: 'yes' where the sound of each reading is kept; '' or 'no': it is not.
     """
 
     recogniser: str = "bundled"
     vosk_model: str = ""
     microphone: str = ""
     headphones: str = ""
+    keep_sound: str = ""
 
 
 def settings_path(environment: Mapping[str, str] | None = None) -> Path:
@@ -75,6 +78,8 @@ def load_settings(path: Path | None = None) -> Settings:
     made = Settings(**found)
     if made.recogniser not in RECOGNISERS:
         raise _unusable(path, f"there is no recogniser '{made.recogniser}'")
+    if made.keep_sound not in YES_OR_NO:
+        raise _unusable(path, f"'keep_sound' is '{made.keep_sound}', not yes or no")
     return made
 
 
