@@ -94,6 +94,9 @@ class Grammar:
     parts: tuple[Automaton, ...]
     digest: str  # changes when any sentence does: what a recogniser caches by
     freely: WordOrder | None = None  # of questions in words of their own, where they may be asked
+    notes_words: bool = (
+        False  # what is no sentence is a note: its words are wanted (`Hearing.free`)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,7 +315,9 @@ class Scope:
     """What may be said at this moment; decides the active grammar.
 
     Emergency phrases are in every scope. `awake` False leaves the attention phrase and them only.
-    `commands` False leaves them out (used by `hear --scope` and tests). `asking_unit` is set while
+    `commands` False leaves them out (used by `hear --scope` and tests). `noting`: a note is being
+    said; what is no sentence is wanted word for word, as well as it can be made out.
+    `asking_unit` is set while
     a missing input of a sizing, or a value, is asked for: a bare measure then answers;
     `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or no').
     `steps`, `choices`, `logged` and `faults` are what may be gone to, asked about, read back and
@@ -323,6 +328,7 @@ class Scope:
     awake: bool = True
     commands: bool = True
     questions: bool = True
+    noting: bool = False
     points: tuple[PointVocabulary, ...] = ()
     choice: ChoiceVocabulary | None = None
     asking_kind: str = ""

@@ -58,7 +58,10 @@ def test_a_setting_that_is_not_there_is_the_default(path: Path) -> None:
         ('{"recogniser": "vosk"', "it cannot be read"),
         ("[]", "it holds no settings"),
         ("null", "it holds no settings"),
-        ('{"mircophone": "USB"}', "'mircophone' is no setting; there are headphones, keep_sound, mic"),
+        (
+            '{"mircophone": "USB"}',
+            "'mircophone' is no setting; there are headphones, keep_sound, mic",
+        ),
         ('{"microphone": 3}', "'microphone' is 3, not a text"),
         ('{"microphone": null}', "'microphone' is null, not a text"),
         ('{"keep_sound": "maybe"}', "'keep_sound' is 'maybe', not yes or no"),

@@ -122,7 +122,7 @@ def _scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: C
         case AllClear():
             return Scope("emergency", commands=False, questions=False, choice=CLEAR)
         case Noting():
-            return Scope("note", commands=False, questions=False, choice=NOTE)
+            return Scope("note", commands=False, questions=False, noting=True, choice=NOTE)
         case Waking():
             return Scope("standing by", awake=False, attention=session.attention)
         case ConfirmHeard() if session.standing_by:
