@@ -317,9 +317,9 @@ class Scope:
     Emergency phrases are in every scope. `awake` False leaves the attention phrase and them only.
     `commands` False leaves them out (used by `hear --scope` and tests). `noting`: a note is being
     said; what is no sentence is wanted word for word, as well as it can be made out.
-    `asking_unit` is set while
-    a missing input of a sizing, or a value, is asked for: a bare measure then answers;
-    `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or no').
+    `asking_unit` is set while a missing input of a sizing, or a value, is asked for: a bare measure
+    then answers; `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or
+    no').
     `steps`, `choices`, `logged` and `faults` are what may be gone to, asked about, read back and
     looked for by name.
     """

@@ -102,13 +102,19 @@ def typed(turn: Turn, words: str) -> None:
 
 def ended(turn: Turn, event: NoteEnded) -> None:
     """Log a note that was said to its end; its sound is on the disk already."""
+    note = turn.session.note
+    if note is None:
+        return  # dropped meanwhile
     turn.remember(note=None)
+    why = note.ended or event.why
     if event.why == "nothing":
-        turn.tell_aside("note.nothing")
-        ask_now(turn)
+        if why not in _QUIETLY:
+            turn.tell_aside("note.nothing")
+            ask_now(turn)
         return
     if event.kept is None and not event.words:
-        turn.tell_aside("note.lost")
+        if why not in _QUIETLY:
+            turn.tell_aside("note.lost")
         return
     sound = {"sound": event.kept.payload} if event.kept else {}
     turn.log(
@@ -117,13 +123,13 @@ def ended(turn: Turn, event: NoteEnded) -> None:
         step=turn.job.step,
         words=event.words,
         words_are=UNVERIFIED,
-        ended=event.why,
+        ended=why,
         gaps=event.gaps,
         **sound,
     )
-    if event.why in _QUIETLY:
+    if why in _QUIETLY:
         return
-    if event.why == "full":
+    if why == "full":
         turn.tell("note.full")
     number = _in_words(len(turn.job.notes))
     if event.kept is None:

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
     from companion.ports import Samples
 
-MOST_BYTES = 500_000_000  # of the sound of readings; about 12 hours of speech
+MOST_BYTES = (
+    500_000_000  # of the sound of readings; some 6 hours: 19 to 25 kB a second, quiet to loud
+)
 _LOG_SUFFIX = ".sqlite3"
 _FLAC, _PART = ".flac", ".part"
 _NAME_BYTES = 12

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from companion.report.steps import Wordings
     from companion.report.wording import Clock
 
-MOST_EMBEDDED_BYTES = 5_000_000  # of FLAC, in one page; some four minutes a megabyte
+MOST_EMBEDDED_BYTES = 5_000_000  # of FLAC, in one page: some four minutes
 
 
 class Sounds(Protocol):
