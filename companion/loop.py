@@ -322,6 +322,11 @@ class Loop:
         """Whether something is being said, or waits to be."""
         return any(not each.is_over for each in self._speaking)
 
+    @property
+    def _is_noting(self) -> bool:
+        """Whether a note is being said: nothing speaks into its pauses."""
+        return self.session.note is not None and not self.session.note.ended
+
     def duck(self) -> None:
         """Someone began to speak: lower what is being said, until it is known what they said."""
         self.is_ducked = True
@@ -338,7 +343,7 @@ class Loop:
         """Tell the dialogue what was heard to its end since; say what waited, if nobody speaks."""
         while self._speaking or self._waiting:
             if not self._speaking:
-                if self.is_ducked:
+                if self.is_ducked or self._is_noting:
                     return
                 self._say(self._waiting.popleft())
             if not self._speaking[0].is_over:
@@ -477,7 +482,13 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
                 late_s=listened.late_s,
             )
             sound = loop.evidence.hold(listened.samples) if loop.evidence else ""
-            heard = Heard(hearing, language.candidates(hearing), loop.now(), sound=sound)
+            heard = Heard(
+                hearing,
+                language.candidates(hearing),
+                loop.now(),
+                sound=sound,
+                noting=language.scope.noting,
+            )
             loop.happen(heard, timing)
         case Overlong():
             loop.happen(Unclear("too long", loop.now()))

@@ -134,7 +134,9 @@ def show_heard(event: Event) -> None:
     if not isinstance(event, Heard):
         return
     heard = event.hearing
-    if not heard.words or heard.match < DOUBTFUL:
+    if event.noting and not event.candidates:
+        print(f"> {heard.start_s:.1f} s: (in the note: {heard.free or 'no words'})")
+    elif not heard.words or heard.match < DOUBTFUL:
         print(f"> {heard.start_s:.1f} s: (not for the companion: {heard.free or 'no words'})")
     else:
         said = f"{' '.join(heard.words)}  [match {heard.match:.2f}]"

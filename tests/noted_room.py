@@ -29,7 +29,7 @@ SMALL = Path(__file__).parent / "dialogue" / "small.toml"
 SAID = (
     "sheet metal", "primary one nineteen", "take a note", "blue elephants", "the rack is bent",
     "end of note", "cancel the note", "play the note", "done", "i smell gas", "primary fifty",
-    "yes", "make it one fifteen",
+    "yes", "make it one fifteen", "remind me in five seconds",
 )  # fmt: skip
 
 

@@ -150,6 +150,18 @@ class LostEar(SoundEar):
         raise DeviceError("The microphone gives no more sound", "Plug it in again.")
 
 
+REMINDER = "remind me in five seconds"
+
+
+def test_a_timer_does_not_speak_into_a_note(log: Path) -> None:
+    sound = said(REMINDER, 1.5, "take a note", 2.0, "blue elephants", 2.0, "blue elephants", 6.0)
+    there = NotedRoom(log, sound).run()
+    assert there.logged("timer-set")
+    due = next(p for p in there.mouth.placed if "time's up" in p.clip.text)
+    kept = next(p for p in there.mouth.placed if "kept" in p.clip.text)
+    assert due.start_s >= kept.start_s
+
+
 # ---------------------------------------------------------------- played
 
 

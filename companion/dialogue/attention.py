@@ -20,7 +20,7 @@ from companion.dialogue.awaiting import (
 from companion.dialogue.events import Adjust, Finish, Hush
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.safety import reprove_dead, warn
-from companion.dialogue.session import MissingInput
+from companion.dialogue.session import MissingInput, Noting
 from companion.dialogue.walking import announce, worded
 from companion.language.phrasing import listed, phrase
 
@@ -117,7 +117,7 @@ def _full(turn: Turn) -> None:
     turn.tell("listening.full")
 
 
-def can_say(job: Job, session: Session) -> str:
+def can_say(job: Job, session: Session) -> str:  # noqa: PLR0911 - one return a case
     """Return what can be said at this moment, in a breath."""
     match awaiting(job, session):
         case StepReading() | HoldReading():
@@ -131,6 +131,8 @@ def can_say(job: Job, session: Session) -> str:
             return phrase("listening.help-confirm")
         case MissingInput():
             return phrase("listening.help-input")
+        case Noting():
+            return phrase("listening.help-note")
         case _:
             return phrase("listening.help-step")
 

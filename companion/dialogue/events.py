@@ -43,6 +43,7 @@ class Heard:
     candidates: tuple[Candidate, ...]
     at: datetime
     typed: bool = False
+    noting: bool = False  # it was heard while a note was said
     sound: str = ""  # by what the loop finds its sound, where that is to be kept; '' for not
 
 

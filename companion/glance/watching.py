@@ -49,7 +49,7 @@ class Watching:
         if heard.words and heard.match >= DOUBTFUL:
             self._heard = " ".join(heard.words)
         else:
-            self._heard = "(not for the companion)"
+            self._heard = "(in the note)" if event.noting else "(not for the companion)"
 
     def watch(self, happened: Happened) -> None:
         """Note what was said, and show how the job stands."""
