@@ -130,9 +130,9 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line
         case SoundNotKept(why=why):
             if not turn.session.told_not_kept:
                 turn.remember(told_not_kept=True)
-                turn.tell_aside(f"evidence.{why}")
+                turn.tell_aside("evidence.full" if why == "full" else "evidence.failed")
         case SoundGone(why=why):
-            turn.tell_aside(f"note.{why}")
+            turn.tell_aside("note.altered" if why == "altered" else "note.missing")
         case Unclear(why=why):
             _unclear(turn, why)
         case SpeechEnded(what=what):
