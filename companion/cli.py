@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import models, procedures, selftest, sizings, work
+from companion.commands import models, procedures, removing, selftest, sizings, work
 from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
@@ -212,6 +212,7 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     show = actions.add_parser("show", help="one job's entries")
     export = actions.add_parser("export", help="one job as CSV or JSON")
     report = actions.add_parser("report", help="the commissioning report, one HTML page")
+    removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
     for each in (listing, show, export, report):
         add_log(each)
     for each in (show, export, report):
@@ -278,7 +279,8 @@ def _jobs_report(arguments: argparse.Namespace) -> int:
 
     with _reading_store(arguments) as store:
         entries = list(store.entries(_job_or_last(store, arguments)))
-    _write(report_page(entries), arguments.out)
+        page = report_page(entries, sounds=store.sounds)
+    _write(page, arguments.out)
     return 0
 
 

@@ -52,7 +52,15 @@ class InputError(CompanionError):
 
 
 class SoundFileError(InputError):
-    """A sound file is missing, empty, truncated or no sound."""
+    """A sound file is missing, empty, truncated or no sound; `is_altered`: not what was kept."""
+
+    is_altered = False
+
+
+class SoundAlteredError(SoundFileError):
+    """A sound that was kept has another digest than the log says."""
+
+    is_altered = True
 
 
 class ProcedureError(InputError):
@@ -151,6 +159,25 @@ class StoreError(CompanionError):
 
 class StoreFullError(StoreError):
     """The disk is full, read-only or failing; what was logged before is safe."""
+
+
+class SoundShelfError(StoreError):
+    """Sound cannot be kept beside the log; entries can. Nothing of it was kept.
+
+    Args:
+        problem: as in every error.
+        remedy: as in every error.
+        where: as in every error.
+        is_bound: all the room that sound is given is taken.
+    """
+
+    spoken = "I can't keep sound."
+
+    def __init__(
+        self, problem: str, remedy: str, *, where: str = "", is_bound: bool = False
+    ) -> None:
+        super().__init__(problem, remedy, where=where)
+        self.is_bound = is_bound
 
 
 class NewerLogError(StoreError):

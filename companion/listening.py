@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import TYPE_CHECKING, TypeAlias
 
+import numpy as np
+
 from companion.audio.endpointing import STEP_S, Paused, Sound, SpeechBegan, TooLong
+from companion.audio.stream_memory import StreamMemory
 from companion.language.patience import patience
 
 if TYPE_CHECKING:
@@ -15,7 +18,7 @@ if TYPE_CHECKING:
 
     from companion.audio.endpointing import Endpointer, Event, UtteranceSpan
     from companion.language.compose import Language
-    from companion.ports import Expectation, Frame, Hearing, Partial, Recogniser
+    from companion.ports import Expectation, Frame, Hearing, Partial, Recogniser, Samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +26,8 @@ class Utterance:
     """An utterance as heard, in the language that was active when it began.
 
     `decoding_s` is the wall time that the recogniser took after the last word, of which
-    `late_s` came after patience had run out.
+    `late_s` came after patience had run out. `samples` is its sound as it came, int16 mono PCM at
+    16 kHz, `MARGIN_S` on each side, the last `MOST_SAMPLES_S` of it.
     """
 
     hearing: Hearing
@@ -31,6 +35,7 @@ class Utterance:
     span: UtteranceSpan
     decoding_s: float
     late_s: float
+    samples: Samples = field(default_factory=lambda: np.zeros(0, np.int16), compare=False)
 
     @property
     def response_s(self) -> float:
@@ -67,6 +72,8 @@ class Torn:
 
 Listened: TypeAlias = Onset | Utterance | Overlong | Torn
 NOTICED_S = 0.12 + 2 * STEP_S  # how long after the last word the recogniser begins to decode
+MARGIN_S = 0.3  # of the sound that is kept
+MOST_SAMPLES_S = 10.0  # a number is said at the end of what goes on for longer
 PRE_ROLL_S = 0.3  # sound from before an utterance belongs to it
 
 
@@ -86,6 +93,8 @@ class Listener:
         self._may_not_wait = False
         self._decoding_s = 0.0
         self._is_dropping = False
+        self._memory = StreamMemory()
+        self._spoke_until_s = 0.0
         self._torn_at_s = -math.inf  # where sound was last lost, of the stream as it came
         self._active = language
         self._wanted: tuple[Language, Expectation | None] | None = (language, None)
@@ -101,11 +110,30 @@ class Listener:
         """Take sound; yield what was heard in it."""
         if frame.is_torn:
             self._torn_at_s = self._endpointer.at_s
+        self._memory.hear(frame.samples)
         yield from self._follow(self._endpointer.feed(frame))
 
     def flush(self) -> Iterator[Listened]:
         """The stream has ended: yield what was still open."""
         yield from self._follow(self._endpointer.flush())
+
+    @property
+    def at_s(self) -> float:
+        """How much of the stream has been looked at, seconds."""
+        return self._endpointer.at_s
+
+    @property
+    def quiet_s(self) -> float:
+        """For how long nobody has spoken, seconds; 0 while someone does, or may go on."""
+        return 0.0 if self._endpointer.is_speaking else self.at_s - self._spoke_until_s
+
+    def hold(self, from_s: float | None) -> None:
+        """Remember all sound from that time of the stream on; None: the last seconds only."""
+        self._memory.hold(from_s)
+
+    def between(self, start_s: float, end_s: float) -> Samples:
+        """Return what was heard between two times of the stream; see `StreamMemory.between`."""
+        return self._memory.between(start_s, end_s)
 
     def _follow(self, events: Iterable[Event]) -> Iterator[Listened]:
         for event in events:
@@ -140,11 +168,12 @@ class Listener:
             yield self._close()
             return
         self._is_dropping = False
-        self._endpointer.close()
+        self._spoke_until_s = self._endpointer.close().end_of_speech_s
         self._take_language()
 
     def _close(self) -> Utterance | Torn:
         span = self._endpointer.close()
+        self._spoke_until_s = span.end_of_speech_s
         if self._torn_at_s >= span.start_s - PRE_ROLL_S:
             self._recogniser.reset()
             self._take_language()
@@ -161,7 +190,10 @@ class Listener:
         )
         language = self._active
         self._take_language()
-        return Utterance(heard, language, span, self._decoding_s + late_s, late_s)
+        end_s = span.end_of_speech_s + MARGIN_S
+        start_s = max(span.start_s - MARGIN_S, end_s - MOST_SAMPLES_S)
+        samples = self._memory.between(start_s, end_s)
+        return Utterance(heard, language, span, self._decoding_s + late_s, late_s, samples)
 
     def _drop(self, at_s: float) -> Iterator[Overlong]:
         """Hear no more of it until it pauses: its last words by themselves may be a command."""

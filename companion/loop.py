@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from time import perf_counter, sleep
@@ -25,8 +25,11 @@ from companion.dialogue.events import (
     Hush,
     ListenFor,
     Opened,
+    PlayKept,
     Resumed,
     Say,
+    SoundGone,
+    SoundNotKept,
     SpeechEnded,
     StoreFailed,
     Tick,
@@ -35,10 +38,11 @@ from companion.dialogue.events import (
 from companion.dialogue.session import Session
 from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.turn import take
-from companion.errors import DeviceError, ModelError, StoreError
+from companion.errors import DeviceError, ModelError, SoundFileError, StoreError
 from companion.grammar_cache import use_kept_questions
 from companion.language.compose import compose
 from companion.listening import Listener, Onset, Overlong, Torn, Utterance
+from companion.note_taking import Evidence, NoteTaker
 from companion.ports import Alternative, Hearing, Scope
 from companion.settings import load_settings
 from companion.speaking.loudness import louder
@@ -52,7 +56,17 @@ if TYPE_CHECKING:
     from companion.dialogue.outcome import Outcome
     from companion.language.compose import Language
     from companion.listening import Listened
-    from companion.ports import Clip, Ear, Expectation, Mouth, Playing, Recogniser, Store, Voice
+    from companion.ports import (
+        Clip,
+        Ear,
+        Expectation,
+        Mouth,
+        Playing,
+        Recogniser,
+        SoundShelf,
+        Store,
+        Voice,
+    )
     from companion.procedures.model import Procedure
     from companion.settings import Settings
 
@@ -147,6 +161,8 @@ class Loop:
         watch: called after each turn.
         voices: gives another voice by its number, counted round and round.
         keep_manner: called with how it is to speak from now on.
+        shelf: keeps the sound of notes, and plays it; None where there is no place for it.
+        evidence: keeps the sound of readings; None where it is not wanted.
     """
 
     store: Store
@@ -159,6 +175,8 @@ class Loop:
     watch: Callable[[Happened], None] | None = None
     voices: Callable[[int], Voice] | None = None
     keep_manner: Callable[[Manner], None] | None = None
+    shelf: SoundShelf | None = None
+    evidence: Evidence | None = None
     job: Job = field(default_factory=Job)
     session: Session = field(default_factory=Session)
     language: Language = field(default_factory=lambda: compose(Scope("starting", commands=False)))
@@ -177,7 +195,7 @@ class Loop:
         Raises:
             StoreError: it cannot be stored; without that there is no job to go on with.
         """
-        self._begin(Opened(procedure, self.now()))
+        self._begin(Opened(procedure, self.now(), keeps_sound=self.evidence is not None))
 
     def resume(self) -> None:
         """Take up the job where its log leaves it.
@@ -187,7 +205,7 @@ class Loop:
                 must be proved again on resuming would be passed over otherwise.
         """
         self.job = fold(self.store.entries(self.job_id))
-        self._begin(Resumed(self.now()))
+        self._begin(Resumed(self.now(), keeps_sound=self.evidence is not None))
 
     def _begin(self, event: Event) -> None:
         self.happen(event)
@@ -204,15 +222,21 @@ class Loop:
         self._timing.turn_s = perf_counter() - began
         outcome = self._appended(outcome, event.at)
         self.session = outcome.session
-        self._carry_out(outcome.acts)
+        gone = self._carry_out(outcome.acts)
         if self.watch:
             self.watch(Happened(event, outcome, self._timing, self.job))
+        if gone:
+            self.happen(SoundGone(gone, self.now()))
         self.poll()
 
     def _appended(self, outcome: Outcome, at: datetime) -> Outcome:
         """Return the outcome once its entries are durable; what to say instead when they aren't."""
         if not outcome.drafts:
             return outcome
+        not_kept = ""
+        if self.evidence is not None:
+            drafts, not_kept = self.evidence.kept(outcome.drafts)
+            outcome = replace(outcome, drafts=drafts)
         began = perf_counter()
         try:
             self.store.append(self.job_id, outcome.drafts)
@@ -225,18 +249,25 @@ class Loop:
         self._timing.log_s = perf_counter() - began
         for draft in outcome.drafts:
             self.job = apply(self.job, draft)
+        if not_kept:
+            told = take(self.job, outcome.session, SoundNotKept(not_kept, at))
+            outcome = replace(outcome, session=told.session, acts=(*outcome.acts, *told.acts))
         return outcome
 
-    def _carry_out(self, acts: Iterable[Act]) -> None:  # noqa: C901 - one line an act
+    def _carry_out(self, acts: Iterable[Act]) -> str:  # noqa: C901 - one line an act
+        """Do what the turn led to; return why a kept sound can't be played, or ''."""
         spoken = [act for act in acts if isinstance(act, Say) and act.urgency != ROUTINE]
         if spoken:
             self._cut()
+        gone = ""
         for act in acts:
             match act:
                 case Say(urgency="routine"):
                     self._waiting.append(act)
                 case Say():
                     self._say(act)
+                case PlayKept():
+                    gone = self._play(act)
                 case Cue(name=name):
                     if self.cue and (spoken or not self.is_speaking):  # later it would tell nothing
                         self.mouth.play(self.cue(name))
@@ -248,6 +279,18 @@ class Loop:
                     self.language, self.expect = compose(scope), expect
                 case Finish():
                     self.finished = True
+        return gone
+
+    def _play(self, act: PlayKept) -> str:
+        """Play sound that was kept; return why it can't be, '' where it is played."""
+        try:
+            if self.shelf is None:
+                return "missing"
+            clip = replace(self.shelf.clip(act.kept), text=act.text)
+        except SoundFileError as problem:
+            return "altered" if problem.is_altered else "missing"
+        self._start("", louder(clip, self.session.manner.gain_db))
+        return ""
 
     def _say(self, act: Say) -> None:
         began = perf_counter()
@@ -257,7 +300,10 @@ class Loop:
         clip = louder(voice.render(act.text), self.session.manner.gain_db)
         if not self._timing.voice_s:
             self._timing.voice_s = perf_counter() - began
-        speaking = _Speaking(act.what, clip, self.mouth.play(clip), act.urgency == URGENT)
+        self._start(act.what, clip, is_urgent=act.urgency == URGENT)
+
+    def _start(self, what: str, clip: Clip, *, is_urgent: bool = False) -> None:
+        speaking = _Speaking(what, clip, self.mouth.play(clip), is_urgent)
         if self.is_ducked:
             speaking.duck()
         self._speaking.append(speaking)
@@ -290,6 +336,11 @@ class Loop:
         """Whether something is being said, or waits to be."""
         return any(not each.is_over for each in self._speaking)
 
+    @property
+    def _is_noting(self) -> bool:
+        """Whether a note is being said: nothing speaks into its pauses."""
+        return self.session.note is not None and not self.session.note.ended
+
     def duck(self) -> None:
         """Someone began to speak: lower what is being said, until it is known what they said."""
         self.is_ducked = True
@@ -306,7 +357,7 @@ class Loop:
         """Tell the dialogue what was heard to its end since; say what waited, if nobody speaks."""
         while self._speaking or self._waiting:
             if not self._speaking:
-                if self.is_ducked:
+                if self.is_ducked or self._is_noting:
                     return
                 self._say(self._waiting.popleft())
             if not self._speaking[0].is_over:
@@ -344,11 +395,26 @@ def run(
         DeviceError: the headset is gone; it was said, if it could still be heard.
     """
     listener.listen_for(loop.language, loop.expect)
+    notes = NoteTaker(listener, loop.shelf, loop.job_id)
+    try:
+        _run_on(loop, ear, listener, notes, show_lost)
+    finally:  # also on Ctrl-C: what was said of a note is kept
+        _stop_note(loop, notes)
+
+
+def _run_on(
+    loop: Loop,
+    ear: Ear,
+    listener: Listener,
+    notes: NoteTaker,
+    show_lost: Callable[[DeviceError | None], None] | None,
+) -> None:
     while True:
         try:
-            _run(loop, ear, listener)
+            _run(loop, ear, listener, notes)
         except DeviceError as lost:
             _tell_lost(loop)
+            _stop_note(loop, notes)
             if not isinstance(ear, ComesBack):
                 raise
             if show_lost:
@@ -364,6 +430,12 @@ def run(
             return
 
 
+def _stop_note(loop: Loop, notes: NoteTaker) -> None:
+    ended = notes.stop(loop.session.note, loop.now())
+    if ended:
+        loop.happen(ended)
+
+
 def _tell_lost(loop: Loop) -> None:
     """The headset is gone: say so to one who does not look at the screen, if he can hear it."""
     until = perf_counter() + LAST_WORDS_S
@@ -374,11 +446,13 @@ def _tell_lost(loop: Loop) -> None:
             loop.poll()
 
 
-def _run(loop: Loop, ear: Ear, listener: Listener) -> None:
+def _run(loop: Loop, ear: Ear, listener: Listener, notes: NoteTaker) -> None:
     last_tick = loop.now()
     for frame in ear.frames():
         for listened in listener.feed(frame):
             _hear(loop, listener, listened)
+            _follow_note(loop, listener, notes, listened)
+        _follow_note(loop, listener, notes)
         loop.poll()
         if (loop.now() - last_tick).total_seconds() >= TICK_S:
             last_tick = loop.now()
@@ -388,6 +462,16 @@ def _run(loop: Loop, ear: Ear, listener: Listener) -> None:
             return
     for listened in listener.flush():
         _hear(loop, listener, listened)
+        _follow_note(loop, listener, notes, listened)
+
+
+def _follow_note(
+    loop: Loop, listener: Listener, notes: NoteTaker, listened: Listened | None = None
+) -> None:
+    ended = notes.follow(loop.session.note, loop.now(), listened)
+    if ended:
+        loop.happen(ended)
+        listener.listen_for(loop.language, loop.expect)
 
 
 def speak_out(loop: Loop, ear: Ear) -> None:
@@ -411,7 +495,15 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
                 decoding_s=listened.decoding_s,
                 late_s=listened.late_s,
             )
-            loop.happen(Heard(hearing, language.candidates(hearing), loop.now()), timing)
+            sound = loop.evidence.hold(listened.samples) if loop.evidence else ""
+            heard = Heard(
+                hearing,
+                language.candidates(hearing),
+                loop.now(),
+                sound=sound,
+                noting=language.scope.noting,
+            )
+            loop.happen(heard, timing)
         case Overlong():
             loop.happen(Unclear("too long", loop.now()))
         case Torn():
@@ -420,9 +512,16 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
     listener.listen_for(loop.language, loop.expect)
 
 
-def typed(loop: Loop, words: tuple[str, ...]) -> None:
-    """Take a typed sentence through the loop as one that was heard perfectly."""
-    hearing = Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=" ".join(words))
+def typed(loop: Loop, words: tuple[str, ...], line: str = "") -> None:
+    """Take a typed sentence through the loop as one that was heard perfectly.
+
+    Args:
+        loop: runs the job.
+        words: the line in word form, near misses repaired.
+        line: as it was typed, for a note; its words unless given.
+    """
+    free = line.strip() or " ".join(words)
+    hearing = Hearing((Alternative(words, match=1.0, log_prob=0.0),), free=free)
     loop.happen(Heard(hearing, loop.language.candidates(hearing), loop.now(), typed=True))
 
 

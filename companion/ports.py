@@ -94,6 +94,9 @@ class Grammar:
     parts: tuple[Automaton, ...]
     digest: str  # changes when any sentence does: what a recogniser caches by
     freely: WordOrder | None = None  # of questions in words of their own, where they may be asked
+    notes_words: bool = (
+        False  # what is no sentence is a note: its words are wanted (`Hearing.free`)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,6 +246,44 @@ class Mouth(Protocol):
         """Start to play."""
 
 
+# ---------------------------------------------------------------- sound that is kept
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSound:
+    """Sound that was kept beside the job log: what an entry names it by.
+
+    `file` is its path below the log's folder of sounds, with '/'; `sha256` is the file's, hex;
+    `length_s` a decimal string, seconds.
+    """
+
+    file: str
+    sha256: str
+    length_s: str
+
+    @property
+    def payload(self) -> dict[str, str]:
+        """What an entry's `sound` holds."""
+        return {"file": self.file, "sha256": self.sha256, "length_s": self.length_s}
+
+
+class SoundShelf(Protocol):
+    """Where sound is kept, lossless."""
+
+    def keep(self, job: str, samples: Samples, rate_hz: int, *, spare: bool = False) -> KeptSound:
+        """Return once the sound is durable, or raise `SoundShelfError` and keep nothing.
+
+        Args:
+            job: the job that it belongs to.
+            samples: int16 mono PCM, shape (n,), n >= 1.
+            rate_hz: its rate.
+            spare: it may be left out where sound already takes all the room it is given.
+        """
+
+    def clip(self, kept: KeptSound) -> Clip:
+        """Return what was kept, its digest checked; raise `SoundFileError` if it is not that."""
+
+
 # ---------------------------------------------------------------- what may be said
 
 
@@ -274,9 +315,11 @@ class Scope:
     """What may be said at this moment; decides the active grammar.
 
     Emergency phrases are in every scope. `awake` False leaves the attention phrase and them only.
-    `commands` False leaves them out (used by `hear --scope` and tests). `asking_unit` is set while
-    a missing input of a sizing, or a value, is asked for: a bare measure then answers;
-    `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or no').
+    `commands` False leaves them out (used by `hear --scope` and tests). `noting`: a note is being
+    said; what is no sentence is wanted word for word, as well as it can be made out.
+    `asking_unit` is set while a missing input of a sizing, or a value, is asked for: a bare measure
+    then answers; `asking_kind` names what it is ('measure', 'count', 'gauge', 'trade size', 'yes or
+    no').
     `steps`, `choices`, `logged` and `faults` are what may be gone to, asked about, read back and
     looked for by name.
     """
@@ -285,6 +328,7 @@ class Scope:
     awake: bool = True
     commands: bool = True
     questions: bool = True
+    noting: bool = False
     points: tuple[PointVocabulary, ...] = ()
     choice: ChoiceVocabulary | None = None
     asking_kind: str = ""

@@ -1,4 +1,4 @@
-"""What this user has chosen, kept between runs: the recogniser and the headset.
+"""What this user has chosen, kept between runs: recogniser, headset, whether sound is kept.
 
 One small JSON file, `settings.json` below `$XDG_CONFIG_HOME/companion` (or `~/.config/companion`).
 """
@@ -18,6 +18,7 @@ from companion.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+YES_OR_NO = ("", "yes", "no")
 RECOGNISERS = ("bundled", "bundled-original", "vosk")
 
 
@@ -34,6 +35,7 @@ class Settings:
         pace: on words a minute, a number.
         voice: which of the voices, a whole number.
         cues: 'on' or 'off'.
+        keep_sound: 'yes' where the sound of each reading is kept; '' or 'no': it is not.
     """
 
     recogniser: str = "bundled"
@@ -44,6 +46,7 @@ class Settings:
     pace: str = "1"
     voice: str = "0"
     cues: str = "on"
+    keep_sound: str = ""
 
     @property
     def manner(self) -> Manner:
@@ -100,6 +103,12 @@ def load_settings(path: Path | None = None) -> Settings:
         if not isinstance(value, str):
             raise _unusable(path, f"'{key}' is {json.dumps(value)}, not a text")
     made = Settings(**found)
+    _check(path, made)
+    return made
+
+
+def _check(path: Path, made: Settings) -> None:
+    """Refuse what no setting can be."""
     if made.recogniser not in RECOGNISERS:
         raise _unusable(path, f"there is no recogniser '{made.recogniser}'")
     if made.cues not in ("on", "off"):
@@ -108,7 +117,8 @@ def load_settings(path: Path | None = None) -> Settings:
         _ = made.manner
     except ValueError as problem:
         raise _unusable(path, f"loudness, pace or voice is no number ({problem})") from problem
-    return made
+    if made.keep_sound not in YES_OR_NO:
+        raise _unusable(path, f"'keep_sound' is '{made.keep_sound}', not yes or no")
 
 
 def save_settings(settings: Settings, path: Path | None = None) -> None:

@@ -7,6 +7,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, TypeVar
 
 from companion.dialogue.events import Heard, Say, Tick
+from companion.dialogue.notes import typed_note
 from companion.dialogue.scopes import named_scopes
 from companion.errors import InputError, ModelError
 from companion.language.compose import compose
@@ -61,12 +62,12 @@ def type_lines(loop: Loop) -> None:
 
 def _take(loop: Loop, line: str) -> None:
     words = repair(line, loop.language)
-    if not loop.language.understand(words):
+    if not (loop.session.note or typed_note(line) or loop.language.understand(words)):
         hint = (
             "type: i'm clear, when you are safe" if loop.job.emergency else "type: what can i say"
         )
         print(f"  (not understood here; {hint})")
-    typed(loop, words)
+    typed(loop, words, line)
 
 
 def show_line(text: str) -> None:
@@ -141,7 +142,9 @@ def show_heard(event: Event) -> None:
     if not isinstance(event, Heard):
         return
     heard = event.hearing
-    if not heard.words or heard.match < DOUBTFUL:
+    if event.noting and not event.candidates:
+        print(f"> {heard.start_s:.1f} s: (in the note: {heard.free or 'no words'})")
+    elif not heard.words or heard.match < DOUBTFUL:
         print(f"> {heard.start_s:.1f} s: (not for the companion: {heard.free or 'no words'})")
     else:
         said = f"{' '.join(heard.words)}  [match {heard.match:.2f}]"

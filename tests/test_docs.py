@@ -17,7 +17,7 @@ import pytest
 from companion import errors
 from companion.bench.__main__ import BENCHMARKS
 from companion.cli import INTERRUPTED, main, parser
-from companion.dialogue.scopes import named_scopes
+from companion.dialogue.scopes import NOTE, named_scopes
 from companion.language.compose import Language, compose
 from companion.language.library import packaged_library
 from companion.language.meanings import (
@@ -161,6 +161,7 @@ def test_every_exit_code_is_explained() -> None:
 DAMPER = procedure("fresh-air-damper")
 POINT = PointVocabulary("supply-static", ("supply static",), "inH2O", ("Pa",), awaited=True)
 CHOICES = (
+    NOTE,
     ChoiceVocabulary(
         "between",
         (("first", ("one five", "the first")), ("second", ("the second",)), ("no", ("neither",))),

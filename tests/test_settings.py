@@ -36,6 +36,7 @@ def test_nothing_kept_is_the_defaults(path: Path) -> None:
     [
         MINE,
         Settings(),
+        Settings(keep_sound="yes"),
         Settings(microphone='Kopfhörer "µ" (2-Wege)\n', headphones="헤드셋"),
         *(Settings(recogniser=each) for each in RECOGNISERS),
     ],
@@ -59,9 +60,13 @@ def test_a_setting_that_is_not_there_is_the_default(path: Path) -> None:
         ('{"recogniser": "vosk"', "it cannot be read"),
         ("[]", "it holds no settings"),
         ("null", "it holds no settings"),
-        ('{"mircophone": "USB"}', "'mircophone' is no setting; there are cues, headphones"),
+        (
+            '{"mircophone": "USB"}',
+            "'mircophone' is no setting; there are cues, headphones, keep_sound",
+        ),
         ('{"microphone": 3}', "'microphone' is 3, not a text"),
         ('{"microphone": null}', "'microphone' is null, not a text"),
+        ('{"keep_sound": "maybe"}', "'keep_sound' is 'maybe', not yes or no"),
         ('{"recogniser": "best"}', "there is no recogniser 'best'"),
     ],
 )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +13,6 @@ from typing import TYPE_CHECKING
 from companion.commands.options import add_log, add_procedure, log_path
 
 if TYPE_CHECKING:
-    import argparse
     from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from companion.headset import Headset
     from companion.joblog import SqliteStore
     from companion.loop import Happened, Loop
+    from companion.note_taking import Evidence
     from companion.ports import Clip, Mouth, Voice
     from companion.procedures.model import Procedure
 
@@ -46,6 +47,11 @@ def add(command: argparse.ArgumentParser) -> None:
         action="store_true",
         help="plain lines instead of the full-screen view (also for a screen reader)",
     )
+    command.add_argument(
+        "--keep-sound",
+        action=argparse.BooleanOptionalAction,
+        help="keep the sound of each reading beside the log, from now on (default: it is not)",
+    )
     command.add_argument("--new", action="store_true", help="begin a new job, resume none")
     command.add_argument("--job", metavar="ID", help="resume this job")
     add_procedure(command)
@@ -60,14 +66,40 @@ def run(arguments: argparse.Namespace) -> int:
 
         return choose_devices()
     from companion.joblog import SqliteStore
+    from companion.note_taking import Evidence
     from companion.working import named_procedure
 
     made = named_procedure(arguments.procedure)
+    keeps_sound = _keeps_sound(arguments)
     with _way(arguments) as way, SqliteStore(log_path(arguments)) as store:
         job_id, resuming = _which_job(store, arguments)
         _tell_others(store, job_id)
-        _work(arguments, store, way, (job_id, None if resuming else made))
+        _tidy(store)
+        evidence = Evidence(store.sounds, job_id) if keeps_sound else None
+        _work(arguments, store, way, (job_id, None if resuming else made), evidence)
     return 0
+
+
+def _keeps_sound(arguments: argparse.Namespace) -> bool:
+    """Return whether the sound of readings is kept; what is asked for now is remembered.
+
+    Where there is no sound, nothing is kept and nothing is said of it.
+    """
+    from companion.settings import load_settings, save_settings
+
+    settings = load_settings()
+    if arguments.keep_sound is not None:
+        settings = replace(settings, keep_sound="yes" if arguments.keep_sound else "no")
+        save_settings(settings)
+    return settings.keep_sound == "yes" and not arguments.typed
+
+
+def _tidy(store: SqliteStore) -> None:
+    """Remove sounds that no entry names, and say so."""
+    count = store.tidy_sounds()
+    if count:
+        sounds = "1 sound" if count == 1 else f"{count} sounds"
+        print(f"Removed {sounds} that no entry names: a run was cut off there.", file=sys.stderr)
 
 
 @dataclass(frozen=True)
@@ -82,13 +114,18 @@ class _Way:
 
 
 def _work(
-    arguments: argparse.Namespace, store: SqliteStore, way: _Way, job: tuple[str, Procedure | None]
+    arguments: argparse.Namespace,
+    store: SqliteStore,
+    way: _Way,
+    job: tuple[str, Procedure | None],
+    evidence: Evidence | None,
 ) -> None:
     """Open the job, or resume it where no procedure is given, and go on until it ends."""
     from companion.loop import Loop
 
     job_id, procedure = job
     loop = Loop(store, job_id, way.voice, way.mouth, lambda: datetime.now(UTC), cue=way.cue)
+    loop.shelf, loop.evidence = store.sounds, evidence
     if not (arguments.typed or arguments.wav):
         from companion.dialogue.session import Session
         from companion.settings import load_settings

@@ -29,6 +29,7 @@ from companion.dialogue.session import (
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
+    Noting,
 )
 from companion.dialogue.walking import announce, worded
 from companion.language.phrasing import listed, phrase
@@ -132,6 +133,8 @@ def can_say(job: Job, session: Session) -> str:  # noqa: PLR0911 - one line a ca
             return phrase("listening.help-between")
         case ConfirmReading() | ConfirmHeard() | ConfirmEnd() | ConfirmFault() | ConfirmBack():
             return phrase("listening.help-yes-no")
+        case Noting():
+            return phrase("listening.help-note")
         case _:
             return phrase("listening.help-step")
 

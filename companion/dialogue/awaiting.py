@@ -17,6 +17,7 @@ from companion.dialogue.session import (
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
+    Noting,
 )
 from companion.dialogue.state import Taken
 from companion.procedures.model import Check, ReadingRequest
@@ -115,6 +116,7 @@ class Nothing:
 
 Awaiting: TypeAlias = (
     AllClear
+    | Noting
     | Waking
     | Between
     | ConfirmReading
@@ -142,6 +144,8 @@ def awaiting(job: Job, session: Session) -> Awaiting:
         return AllClear(job.emergency)
     if job.ended:
         return Nothing()
+    if session.note is not None and not session.note.ended:
+        return session.note
     if session.standing_by:
         doubt = session.pending
         return doubt if isinstance(doubt, ConfirmHeard) and doubt.is_urgent else Waking()

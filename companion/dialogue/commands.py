@@ -23,6 +23,7 @@ from companion.dialogue.events import Finish
 from companion.dialogue.faults import find_fault, is_opened_up
 from companion.dialogue.holds import is_open, stopped_by
 from companion.dialogue.manner import say_in_breaths
+from companion.dialogue.notes import NOTES
 from companion.dialogue.prompting import ask_now, asked, still_missing
 from companion.dialogue.retracing import change_answer, go_back_to, go_to, what_answered
 from companion.dialogue.safety import licence_answer
@@ -425,6 +426,7 @@ _PLAIN: Mapping[str, Callable[[Turn], None]] = {
 }
 
 _WITH_DETAIL: Mapping[str, Callable[[Turn, str], None]] = {
+    **NOTES,
     "skip": _skip,
     "recall": readings.recall,
     "find-fault": find_fault,

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     from companion.dialogue.manner import Manner
     from companion.language.meanings import Candidate
-    from companion.ports import Expectation, Hearing, Scope
+    from companion.ports import Expectation, Hearing, KeptSound, Scope
     from companion.procedures.model import Procedure
 
 
@@ -25,6 +25,7 @@ class Opened:
 
     procedure: Procedure
     at: datetime
+    keeps_sound: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +33,7 @@ class Resumed:
     """A job that was interrupted is taken up again."""
 
     at: datetime
+    keeps_sound: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,40 @@ class Heard:
     candidates: tuple[Candidate, ...]
     at: datetime
     typed: bool = False
+    noting: bool = False  # it was heard while a note was said
+    sound: str = ""  # by what the loop finds its sound, where that is to be kept; '' for not
+
+
+@dataclass(frozen=True, slots=True)
+class NoteEnded:
+    """A note was said to its end: `why` is 'silence', 'full', 'nothing', or what ended it.
+
+    `kept` is its sound, None where it could not be kept (`spoken` says why) or nothing was said.
+    `words` are what was made out of it, unverified. `gaps`: how often sound was lost within it.
+    """
+
+    why: str
+    words: str
+    kept: KeptSound | None
+    at: datetime
+    spoken: str = ""
+    gaps: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SoundNotKept:
+    """The sound of a reading could not be kept: the disk ('failed'), or the bound ('full')."""
+
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class SoundGone:
+    """What was to be played is 'missing' or 'altered'."""
+
+    why: str
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +143,9 @@ Event: TypeAlias = (
     Opened
     | Resumed
     | Heard
+    | NoteEnded
+    | SoundNotKept
+    | SoundGone
     | Unclear
     | SpeechEnded
     | Interrupted
@@ -141,6 +180,14 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True)
+class PlayKept:
+    """Play sound that was kept, behind what is being said; `text` stands for it on a screen."""
+
+    kept: KeptSound
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hush:
     """Stop speaking."""
 
@@ -165,4 +212,4 @@ class Finish:
     """The job has ended."""
 
 
-Act: TypeAlias = Say | Cue | Hush | Adjust | ListenFor | Finish
+Act: TypeAlias = Say | Cue | PlayKept | Hush | Adjust | ListenFor | Finish

@@ -44,6 +44,7 @@ class Turn:
     acts: list[Act] = field(default_factory=list)
     spoken: list[str] = field(default_factory=list)
     certain: bool = False  # what was said is beyond doubt: it was typed
+    sound: str = ""  # by what the sound of what was said is found, see `Heard.sound`
     confirmed: Candidate | None = None  # a poor hearing that was affirmed: to be understood now
 
     def log(self, kind: str, **payload: Any) -> None:  # noqa: ANN401 - JSON is open
@@ -83,6 +84,11 @@ class Turn:
     def say_aside(self, text: str) -> None:
         """Speak a text that 'repeat' shall not repeat."""
         self.acts.append(Say(text))
+
+    @property
+    def sounding(self) -> dict[str, str]:
+        """What a reading's payload says of its sound; the loop puts in what was kept."""
+        return {"sound": self.sound} if self.sound else {}
 
     def cue(self, name: str) -> None:
         """Play a cue, where they are wanted."""

@@ -148,6 +148,7 @@ def _is_in_order(turn: Turn, slug: str) -> bool:
 
 def take_confirmed(turn: Turn, pending: ConfirmReading) -> None:
     """Log an unlikely reading, or correction, that was confirmed."""
+    turn.sound = turn.session.doubted
     if isinstance(pending.reading, Correction):
         correct(turn, pending.reading, pending.words, pending.match, is_sure=True)
         return
@@ -199,6 +200,7 @@ def log_reading(
         words=" ".join(words),
         match=f"{match:.2f}",
         confirmed=not held,
+        **turn.sounding,
     )
     turn.remember(changed="reading", pending=None)
     _read_back(turn, point, request, turn.job.readings[-1])
@@ -340,6 +342,7 @@ def correct(
         words=" ".join(words),
         match=f"{match:.2f}",
         confirmed=not _is_held(turn.job, old),
+        **turn.sounding,
     )
     turn.remember(changed="reading", pending=None)
     new = next(r for r in turn.job.readings if r.id == old.id)

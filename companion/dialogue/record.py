@@ -1,4 +1,4 @@
-"""The readings as the log tells them: every version kept, with what became of it.
+"""The readings, and the notes, as the log tells them: every version kept, with what became of it.
 
 `state.fold` gives the job as it stands, for going on with it. This gives the history, for export
 and report: a corrected or struck reading stays in its place, marked, and what replaced it follows.
@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
+
+from companion.dialogue.noted import Noted, noted, sound_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -26,6 +28,7 @@ class LoggedReading:
     `number` and `at` are its entry's; `replaces` is the entry whose value it corrects, and
     `changed_by` and `changed_at` are those of the entry that corrected or struck it. `value` is a
     decimal string in `unit`, or 'OL' or 'open'; `low` and `high` are decimal strings, or ''.
+    `sound_file` and `sound_sha256` name its sound, '' where none was kept.
     """
 
     number: int
@@ -48,6 +51,30 @@ class LoggedReading:
     replaces: int | None = None
     changed_by: int | None = None
     changed_at: datetime | None = None
+    sound_file: str = ""
+    sound_sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedNote:
+    """A note, and the entry that it is; `note.number` counts the job's notes from 1."""
+
+    number: int
+    at: datetime
+    note: Noted
+
+
+def logged_notes(entries: Iterable[Entry]) -> tuple[LoggedNote, ...]:
+    """Return every note, in the order of the log; one whose content was removed says so.
+
+    Args:
+        entries: a job's entries, in order.
+    """
+    found = (entry for entry in entries if entry.kind == "note")
+    return tuple(
+        LoggedNote(entry.number, entry.at, noted(place, entry.payload))
+        for place, entry in enumerate(found, 1)
+    )
 
 
 def logged_readings(entries: Iterable[Entry]) -> tuple[LoggedReading, ...]:
@@ -122,7 +149,7 @@ class _History:
 
 
 def _version(entry: Entry, said: Mapping[str, Json], status: Status = "stands") -> LoggedReading:
-    words = said.get("words", "")
+    words, sound = said.get("words", ""), sound_of(said)
     return LoggedReading(
         number=entry.number,
         at=entry.at,
@@ -141,6 +168,8 @@ def _version(entry: Entry, said: Mapping[str, Json], status: Status = "stands") 
         match=_text(said, "match"),
         confirmed=said.get("confirmed") is True,
         status=status,
+        sound_file=sound.file if sound else "",
+        sound_sha256=sound.sha256 if sound else "",
     )
 
 

@@ -25,7 +25,7 @@ from companion.dialogue.awaiting import (
 )
 from companion.dialogue.between import between_choice
 from companion.dialogue.holds import requests
-from companion.dialogue.session import Between, ConfirmHeard, MissingInput
+from companion.dialogue.session import Between, ConfirmHeard, MissingInput, Noting
 from companion.ports import ChoiceVocabulary, Expectation, PointVocabulary, Scope
 from companion.sizing import sizings
 
@@ -51,6 +51,13 @@ TOLD = ChoiceVocabulary(
 )
 DOUBT = ChoiceVocabulary(
     "doubt", (("yes", ("yes", "yes it is", "it is")), ("no", ("no", "no it isn't", "false alarm")))
+)
+NOTE = ChoiceVocabulary(
+    "note",
+    (
+        ("end", ("end of note", "end of the note", "end note")),
+        ("cancel", ("cancel the note", "cancel that note", "cancel note")),
+    ),
 )
 LICENSED = ChoiceVocabulary("licensed", (("yes", ("yes", "i am")), ("no", ("no", "i'm not"))))
 
@@ -114,6 +121,8 @@ def _scope_for(job: Job, session: Session, waits: Awaiting) -> Scope:  # noqa: C
     match waits:
         case AllClear():
             return Scope("emergency", commands=False, questions=False, choice=CLEAR)
+        case Noting():
+            return Scope("note", commands=False, questions=False, noting=True, choice=NOTE)
         case Waking():
             return Scope("standing by", awake=False, attention=session.attention)
         case ConfirmHeard() if session.standing_by:

@@ -100,6 +100,16 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
+class Noting:
+    """A note is being said; `ended` says by what it was ended, '' while it goes on.
+
+    Once ended it waits for its sound to be kept, which the loop tells by `NoteEnded`.
+    """
+
+    ended: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Session:
     """What the dialogue remembers between turns without logging it.
 
@@ -131,3 +141,6 @@ class Session:
     ear_lost_at: datetime | None = None  # while the headset is gone: since when
     timers_said: tuple[tuple[int, datetime], ...] = ()  # due ones, and when they were said last
     attention: str = "toolbox listen up"
+    note: Noting | None = None
+    doubted: str = ""  # the sound of what is asked about, see `Heard.sound`
+    told_not_kept: bool = False  # that the sound of readings is not kept was said

@@ -22,6 +22,7 @@ from datetime import datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Protocol
 
+from companion.dialogue.noted import Noted, noted
 from companion.procedures.loader import load
 from companion.procedures.walking import is_under_lock
 
@@ -96,6 +97,7 @@ class Job:
     step: str = ""
     answers: Mapping[str, str] = field(default_factory=dict)
     readings: tuple[Taken, ...] = ()
+    notes: tuple[Noted, ...] = ()
     missed: frozenset[tuple[str, str]] = frozenset()  # (step, point) that can't be had
     cautions: frozenset[str] = frozenset()  # steps whose caution was heard to its end
     told: frozenset[str] = frozenset()  # sizings whose caution was said on this job
@@ -267,6 +269,10 @@ def _missed(job: Job, said: Mapping[str, Any]) -> Job:
     return replace(job, missed=job.missed | {(said["step"], said["point"])})
 
 
+def _note(job: Job, said: Mapping[str, Any]) -> Job:
+    return replace(job, notes=(*job.notes, noted(len(job.notes) + 1, said)))
+
+
 def _caution(job: Job, said: Mapping[str, Any]) -> Job:
     return replace(job, cautions=job.cautions | {said["step"]})
 
@@ -365,6 +371,7 @@ def _fault_begun(job: Job, said: Mapping[str, Any]) -> Job:
         procedure=_loaded(said["text"], said["procedure"]),
         answers={k: v for k, v in job.answers.items() if k in _KNOWN_EVERYWHERE},
         readings=job.readings,
+        notes=job.notes,
         told=job.told,
         deferred=job.deferred,
         touched=job.touched,
@@ -386,6 +393,7 @@ def _fault_ended(job: Job, _: Mapping[str, Any]) -> Job:
         home,
         answers={**home.answers, **known},
         readings=job.readings,
+        notes=job.notes,
         told=job.told,
         deferred=job.deferred,
         touched=job.touched,
@@ -407,6 +415,7 @@ _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "struck": _struck,
     "reading-confirmed": _confirmed,
     "reading-missed": _missed,
+    "note": _note,
     "caution-given": _caution,
     "hold-opened": _hold_opened,
     "hold-check": _hold_check,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from companion.dialogue import attention, commands, questions, readings, safety, timers
+from companion.dialogue import attention, commands, notes, questions, readings, safety, timers
 from companion.dialogue.awaiting import (
     AllClear,
     Doing,
@@ -19,6 +19,7 @@ from companion.dialogue.awaiting import (
     Nothing,
     OpenChoice,
     StepReading,
+    Waking,
     awaiting,
     missing_readings,
 )
@@ -30,8 +31,11 @@ from companion.dialogue.events import (
     Heard,
     Interrupted,
     ListenFor,
+    NoteEnded,
     Opened,
     Resumed,
+    SoundGone,
+    SoundNotKept,
     SpeechEnded,
     StoreFailed,
     Tick,
@@ -53,6 +57,7 @@ from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
 from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading, MissingInput
 from companion.dialogue.walking import caution_heard, enter, leave_choice
+from companion.dialogue.within_note import heard_within
 from companion.language.meanings import (
     TAKING_BACK,
     Candidate,
@@ -111,14 +116,24 @@ def take(job: Job, session: Session, event: Event) -> Outcome:
     return turn.outcome()
 
 
-def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
+def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line an event
     match event:
         case Opened():
             _open(turn, event)
-        case Resumed():
+        case Resumed(keeps_sound=keeps_sound):
+            if keeps_sound and not turn.job.ended:
+                turn.tell("evidence.on")
             safety.resume(turn)
         case Heard():
             _hear(turn, event)
+        case NoteEnded():
+            notes.ended(turn, event)
+        case SoundNotKept(why=why):
+            if not turn.session.told_not_kept:
+                turn.remember(told_not_kept=True)
+                turn.tell_aside("evidence.full" if why == "full" else "evidence.failed")
+        case SoundGone(why=why):
+            turn.tell_aside("note.altered" if why == "altered" else "note.missing")
         case Unclear(why=why):
             _unclear(turn, why)
         case SpeechEnded(what=what):
@@ -129,6 +144,7 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901 - one line an event
             safety.tick(turn)
             timers.tick(turn)
         case StoreFailed(spoken=spoken, hazard=hazard):
+            turn.remember(note=None)  # a note that cannot be logged is not tried again and again
             if hazard:
                 turn.tell_urgently(f"emergency.{hazard}")
             turn.say(spoken)
@@ -151,6 +167,8 @@ def _open(turn: Turn, event: Opened) -> None:
         digest=made.digest,
         text=made.text,
     )
+    if event.keeps_sound:
+        turn.tell("evidence.on")
     turn.tell("job.opened", title=made.title)
     first = first_step(made, turn.job.answers)
     if first is not None:
@@ -170,6 +188,8 @@ def _heard_out(turn: Turn, what: str) -> None:
 
 def _unclear(turn: Turn, why: str) -> None:
     """Nobody commands for so long: it was not for me. Of what was torn, nobody knows."""
+    if notes.is_taking(turn):
+        return
     if why != SOUND_LOST or turn.session.standing_by:
         turn.cue("not understood")
         return
@@ -178,15 +198,49 @@ def _unclear(turn: Turn, why: str) -> None:
 
 
 def _hear(turn: Turn, event: Heard) -> None:
-    """Judge a hearing, then understand it."""
-    turn.certain = event.typed
+    """Judge a hearing, then understand it; a doubt that it leaves keeps the sound it is about."""
+    turn.certain, turn.sound = event.typed, event.sound
+    before = turn.session.pending
+    if notes.is_taking(turn):
+        _hear_within_note(turn, event)
+    elif event.typed and _is_free(turn) and (words := notes.typed_note(event.hearing.free)):
+        notes.typed(turn, words)
+    else:
+        _hear_said(turn, event)
+    pending = turn.session.pending
+    if isinstance(pending, Between | ConfirmReading | ConfirmHeard) and pending is not before:
+        turn.remember(doubted=turn.sound)
+
+
+def _is_free(turn: Turn) -> bool:
+    """Return whether a job is being worked: no emergency, not standing by, not ended."""
+    return not isinstance(awaiting(turn.job, turn.session), AllClear | Nothing | Waking)
+
+
+def _hear_within_note(turn: Turn, event: Heard) -> None:
+    """Hear what is said while a note is taken: all but what ends it is the note."""
+    heard = heard_within(turn, event)
+    if isinstance(heard, Accept):
+        understand(turn, heard.candidate)
+    elif isinstance(heard, AskAgain):
+        notes.interrupt(turn, "interrupted")
+        _say_again(turn, event, heard.best)
+    elif event.typed:
+        notes.typed(turn, event.hearing.free)
+
+
+def _hear_said(turn: Turn, event: Heard) -> None:
     between = isinstance(turn.session.pending, Between)
     amid, unasked = _is_amid_talk(turn.session, event.hearing), False
     judgement: Judgement
     if event.typed and event.candidates:
         judgement = Accept(event.candidates[0])
     else:
-        meant = tuple(each for each in event.candidates if each.meaning != ALL_CLEAR)
+        meant = tuple(
+            each
+            for each in event.candidates
+            if each.meaning != ALL_CLEAR and not notes.foreign(each)
+        )
         limits = _limits(turn.session, event.hearing, meant, amid=amid)
         judgement = judge(meant, lambda m: readings.likelihood(turn, m), limits)
         if unasked := _is_unasked(turn, judgement):
@@ -352,7 +406,10 @@ def understand(turn: Turn, candidate: Candidate) -> None:
     """Do what a sentence means. What is said during an emergency counts only as 'I'm clear'."""
     meaning = candidate.meaning
     if isinstance(meaning, Emergency):
+        notes.interrupt(turn, "emergency")
         safety.emergency(turn, meaning, candidate.words)
+    elif notes.is_taking(turn):
+        notes.answered(turn, meaning)
     elif turn.job.emergency:
         _in_emergency(turn, meaning)
     elif turn.session.standing_by:
@@ -363,6 +420,7 @@ def understand(turn: Turn, candidate: Candidate) -> None:
         _do(turn, candidate)
     if turn.confirmed is not None:
         affirmed, turn.confirmed = turn.confirmed, None
+        turn.sound = turn.session.doubted
         understand(turn, affirmed)
 
 
@@ -472,6 +530,7 @@ def _choose(turn: Turn, chosen: Choice) -> None:
 
 def _chosen_between(turn: Turn, between: Between, option: str) -> None:
     turn.remember(pending=between.before)
+    turn.sound = turn.session.doubted
     if option == "neither":
         turn.tell("between.neither")
         return

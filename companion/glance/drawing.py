@@ -16,6 +16,7 @@ from companion.glance.state import (
     GONE,
     HEARS,
     LISTENING,
+    NOTE,
     OUTSIDE,
     SPEAKING,
     STANDING_BY,
@@ -31,6 +32,7 @@ _MODES = {
     HEARS: "● hears you",
     SPEAKING: "▸ speaking",
     STANDING_BY: "– standing by –",
+    NOTE: "● taking a note",
     GONE: "✕ NO HEADSET ✕",
     EMERGENCY: "! EMERGENCY !",
 }

@@ -9,7 +9,7 @@ from companion.dialogue.attention import can_say
 from companion.dialogue.awaiting import AllClear, HoldRight, awaiting, licence_unknown
 from companion.dialogue.holds import is_open
 from companion.dialogue.prompting import asked
-from companion.dialogue.session import ConfirmReading
+from companion.dialogue.session import ConfirmReading, Noting
 from companion.language.phrasing import phrase
 from companion.procedures.walking import steps_to_go
 from companion.quantities import UNITS
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 LISTENING, HEARS, SPEAKING = "listening", "hears you", "speaking"
 STANDING_BY, GONE, EMERGENCY = "standing by", "headset gone", "emergency"
+NOTE = "taking a note"
 
 OUTSIDE = "outside limits"
 VERDICTS = {"within": "within limits", "outside": OUTSIDE, "no limit": ""}
@@ -82,6 +83,8 @@ def glance(job: Job, session: Session, at: datetime) -> Glance:
     if isinstance(waits, AllClear):
         told = phrase(f"emergency.{waits.hazard}")  # nothing else counts now
         return Glance(title=shown.title, mode=EMERGENCY, step=told, timers=shown.timers)
+    if isinstance(waits, Noting):
+        shown = replace(shown, mode=NOTE)
     if session.standing_by:
         return replace(shown, mode=STANDING_BY, asks="",
                      can_say=phrase("listening.stand-by", attention=session.attention))  # fmt: skip

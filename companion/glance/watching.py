@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from companion.ports import Samples
 
 NOT_FOR_IT = "(not for the companion)"
+IN_THE_NOTE = "(in the note)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,10 @@ class Watching:
         """Note what was heard and said, and how the job stands."""
         if isinstance(happened.event, Heard):
             words = " ".join(happened.event.hearing.words)
-            self._heard = words if words and _came(happened.outcome) else NOT_FOR_IT
+            if happened.event.noting:
+                self._heard = IN_THE_NOTE
+            else:
+                self._heard = words if words and _came(happened.outcome) else NOT_FOR_IT
         said = " ".join(act.text for act in happened.outcome.acts if isinstance(act, Say))
         self._said = said or self._said
         self.note()

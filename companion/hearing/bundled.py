@@ -172,7 +172,7 @@ class BundledRecogniser:
         utterance.close()
         cut = utterance.cut
         decoded = self._decode(cut) if cut and self._grammar else None
-        decoded = self._by_order(decoded) if decoded else None
+        decoded = self._worded(self._by_order(decoded)) if decoded else None
         self.reset()
         self.last, self.last_snr_db = decoded, utterance.loudness.snr_db
         loudness = utterance.loudness
@@ -273,6 +273,17 @@ class BundledRecogniser:
             self._tokens.text(found.free),
             is_free=True,
         )
+
+    def _worded(self, decoded: Decoded) -> Decoded:
+        """Return it with the writer's words, where words are wanted and only letters were told.
+
+        For a note: the writer knows English, the speller only how it sounds.
+        """
+        wanted = self._grammar is not None and self._grammar.notes_words
+        if not wanted or self._for_free is None or not self._for_free[2]:
+            return decoded
+        found = self._write(self._for_free[0], [], decoded.cut, alone=True)
+        return decoded._replace(text=self._tokens.text(found.free))
 
     def _proposed(self, letters: Letters, spelt: Spelled) -> list[Words]:
         """Return the sentences that the speller thinks likeliest, and what the first is taken for.

@@ -10,7 +10,8 @@ from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING
 
 from companion.chain import canonical, head, header, header_digest, utc_text
-from companion.dialogue.record import logged_readings
+from companion.dialogue.noted import TYPED, UNVERIFIED
+from companion.dialogue.record import logged_notes, logged_readings
 from companion.joblog.summary import summary
 from companion.quantities import UNITS
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
 
-    from companion.dialogue.record import LoggedReading
+    from companion.dialogue.record import LoggedNote, LoggedReading
     from companion.ports import Entry, Json
 
 FORMAT = "companion job 1"
@@ -47,6 +48,8 @@ READING_COLUMNS = (
     "confirmed",
     "words",
     "match",
+    "sound_file",
+    "sound_sha256",
 )
 ENTRY_COLUMNS = (
     "job",
@@ -93,6 +96,8 @@ def _reading_row(job: str, reading: LoggedReading) -> tuple[str, ...]:
         "yes" if reading.confirmed else "no",
         as_text(reading.words),
         as_number(reading.match),
+        as_text(reading.sound_file),
+        as_text(reading.sound_sha256),
     )
 
 
@@ -122,7 +127,7 @@ def entries_csv(entries: Sequence[Entry]) -> str:
 
 
 def job_json(entries: Sequence[Entry], salts: Sequence[bytes | None] | None = None) -> str:
-    """Return the whole job as JSON: what it is, all entries, the readings, the chain's head.
+    """Return the whole job as JSON: what it is, entries, readings, notes, the chain's head.
 
     Args:
         entries: a job's entries, in order; at least one.
@@ -145,6 +150,7 @@ def job_json(entries: Sequence[Entry], salts: Sequence[bytes | None] | None = No
             for place, entry in enumerate(entries)
         ],
         "readings": [_reading_json(reading) for reading in logged_readings(entries)],
+        "notes": [_note_json(each) for each in logged_notes(entries)],
     }
     text = json.dumps(whole, ensure_ascii=False, indent=2) + "\n"
     # Half a surrogate pair, as a terminal may hand over, cannot be written but as its escape.
@@ -166,6 +172,20 @@ def _reading_json(reading: LoggedReading) -> dict[str, Json]:
         "changed_at": _time(reading.changed_at) or None,
     }
     return asdict(reading) | times | {"unit_written": unit_written(reading.unit)}
+
+
+def _note_json(logged: LoggedNote) -> dict[str, Json]:
+    note = logged.note
+    return {
+        "note": note.number,
+        "entry": logged.number,
+        "at": utc_text(logged.at),
+        "step": note.step,
+        "words": note.words,
+        "words_are": "removed" if note.is_removed else TYPED if note.is_typed else UNVERIFIED,
+        "sound": note.sound.payload if note.sound else None,
+        "gaps": note.gaps,
+    }
 
 
 def unit_written(slug: str) -> str:

@@ -7,11 +7,15 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeAlias
 
 from companion.chain import damaged, header, header_digest
+from companion.dialogue.noted import sound_of
 from companion.joblog.summary import DECIDING, JobSummary
 from companion.ports import Entry
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Iterator
+
+    from companion.ports import KeptSound
 
 Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
 ENTRIES = """
@@ -29,6 +33,10 @@ SELECT number FROM payload WHERE job = :job
   AND number NOT IN (SELECT number FROM header WHERE job = :job)
 ORDER BY number
 """
+_WITH_SOUND = """
+SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
+  AND (:job IS NULL OR (job = :job AND number = :number))
+"""
 _DECIDING = ", ".join(f"'{kind}'" for kind in DECIDING)
 SUMMARIES = f"""
 SELECT job, min(at), max(at), count(*),
@@ -38,6 +46,24 @@ SELECT job, min(at), max(at), count(*),
    WHERE job = header.job AND kind = 'job-opened' ORDER BY number LIMIT 1)
 FROM header GROUP BY job ORDER BY min(at), min(rowid)
 """  # noqa: S608 -- the kinds are our own words
+
+
+def sounds_in(
+    connection: sqlite3.Connection, job: str | None = None, number: int | None = None
+) -> Iterator[KeptSound]:
+    """Yield the sounds that payloads name: one entry's, or every one's.
+
+    Raises:
+        DamagedLogError: a payload cannot be read: then nobody knows what it names.
+    """
+    rows = connection.execute(_WITH_SOUND, {"job": job, "number": number}).fetchall()
+    for of_job, of_number, body in rows:
+        try:
+            kept = sound_of(json.loads(body))
+        except (ValueError, AttributeError) as exc:
+            raise damaged(of_job, of_number, "it cannot be read") from exc
+        if kept is not None:
+            yield kept
 
 
 def last_entry(connection: sqlite3.Connection, job: str) -> Entry | None:

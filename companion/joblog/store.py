@@ -20,8 +20,10 @@ from companion.joblog.rows import (
     entry_of,
     header_row,
     last_entry,
+    sounds_in,
     summary_of,
 )
+from companion.joblog.sounds import SoundFolder
 from companion.joblog.sqlite_errors import in_our_words
 from companion.joblog.summary import job_id
 
@@ -51,6 +53,7 @@ class SqliteStore:
     def __init__(self, path: Path | str, *, read_only: bool = False) -> None:
         self.path = Path(path)
         self.read_only = read_only
+        self.sounds = SoundFolder(self.path)
         self._guard = threading.RLock()
         self._lock: WriterLock | None = None
         if read_only:
@@ -154,6 +157,9 @@ class SqliteStore:
     def redact(self, job: str, numbers: Sequence[int], *, why: str, at: datetime) -> None:
         """Remove the payloads (and salts) of these entries for good; the headers stay.
 
+        The sounds that they name are removed too, after the payloads: should that fail or the
+        program be killed, `tidy_sounds` does it at the next start.
+
         Args:
             job: the job's id.
             numbers: which of its entries.
@@ -163,6 +169,7 @@ class SqliteStore:
         Raises:
             JobNotFoundError: no such job.
             StoreError: nothing was removed.
+            SoundShelfError: the payloads were removed, a sound could not be.
         """
         rows = [(job, number, utc_text(at), why) for number in numbers]
         keys = [(job, number) for number in numbers]
@@ -170,9 +177,22 @@ class SqliteStore:
             with _one_commit(connection):
                 if last_entry(connection, job) is None:
                     raise JobNotFoundError(job, self.path)
+                sounds = [kept for key in keys for kept in sounds_in(connection, *key)]
                 connection.executemany("INSERT INTO redaction VALUES (?, ?, ?, ?)", rows)
                 connection.executemany("DELETE FROM payload WHERE job = ? AND number = ?", keys)
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()  # old pages: gone too
+        self.sounds.remove(sounds)
+
+    def tidy_sounds(self) -> int:
+        """Remove sounds that no entry names, left by a program that was killed; return how many.
+
+        Raises:
+            StoreError: the log cannot be read; then nothing is removed.
+        """
+        if self.read_only or not self.sounds.folder.is_dir():
+            return 0
+        with self._using() as connection:
+            return self.sounds.tidy({kept.file for kept in sounds_in(connection)})
 
     def close(self) -> None:
         """Let go of the file; a second call does nothing."""

@@ -67,7 +67,9 @@ class Language:
         ink = hashlib.sha256("\n".join(part.digest for part in self.parts).encode())
         freely = packaged_word_order() if self.scope.awake and self.scope.questions else None
         automata = tuple(part.automaton for part in self.parts)
-        return Grammar(self.scope.name, automata, ink.hexdigest(), freely)
+        return Grammar(
+            self.scope.name, automata, ink.hexdigest(), freely, notes_words=self.scope.noting
+        )
 
     def interpret(self, words: Sequence[str]) -> tuple[Meaning, ...]:
         """Return all that the words can mean in this scope, most urgent first; each once.

@@ -144,7 +144,7 @@ def emergency() -> Piece:
 
 @cache
 def commands() -> Piece:
-    """Return the commands, a skip's reason or what is timed in `point`."""
+    """Return the commands; a skip's reason, a note's number or what is timed in `point`."""
     rules = packaged_library().public("companion.commands")
     return _piece("commands", ((rule, _command(name)) for name, rule in rules.items()))
 
@@ -205,7 +205,8 @@ def _always(meaning: Meaning) -> _Mean:
 
 def _command(name: str) -> _Mean:
     def mean(words: _Words, captures: Captures) -> Meaning:
-        return Command(name, slot_text(words, captures, "reason") or word_value(captures, "timed"))
+        said = (slot_text(words, captures, slot) for slot in ("reason", "which"))
+        return Command(name, next(filter(None, said), "") or word_value(captures, "timed"))
 
     return mean
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from companion.chain import head, verify
-from companion.dialogue.record import LoggedReading, logged_readings
+from companion.dialogue.record import LoggedNote, LoggedReading, logged_notes, logged_readings
 from companion.errors import DamagedLogError
 
 if TYPE_CHECKING:
@@ -91,6 +91,7 @@ class Story:
     called_off: datetime | None = None
     answers: dict[str, str] = field(default_factory=dict)
     readings: tuple[LoggedReading, ...] = ()
+    notes: tuple[LoggedNote, ...] = ()
     missed: list[tuple[datetime, str, str]] = field(default_factory=list)  # when, step, point
     cautions: list[tuple[datetime, str]] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
@@ -126,7 +127,12 @@ def story(entries: Sequence[Entry]) -> Story:
     Args:
         entries: a job's entries, in order.
     """
-    told = Story(entries=len(entries), head=head(entries), readings=logged_readings(entries))
+    told = Story(
+        entries=len(entries),
+        head=head(entries),
+        readings=logged_readings(entries),
+        notes=logged_notes(entries),
+    )
     for entry in entries:
         _take(told, entry)
     for passage in told.passages:

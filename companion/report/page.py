@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from companion.report import sections
 from companion.report.folding import story
 from companion.report.markup import Markup, element, joined
+from companion.report.notes import notes
 from companion.report.steps import wordings
 from companion.report.wording import Clock, lasting, left_as, named, plural
 
@@ -18,19 +19,23 @@ if TYPE_CHECKING:
 
     from companion.ports import Entry
     from companion.report.folding import Story
+    from companion.report.notes import Sounds
 
 # Nothing is fetched and nothing runs, whatever a text in the log may try.
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; media-src data:"
 _BY_HAND = ("Address", "Permit", "Technician", "Licence", "Signature", "Date")
 
 
-def report_page(entries: Sequence[Entry], *, zone: tzinfo | None = UTC) -> str:
+def report_page(
+    entries: Sequence[Entry], *, zone: tzinfo | None = UTC, sounds: Sounds | None = None
+) -> str:
     """Return the report on a job as a self-contained HTML page.
 
     Args:
         entries: the job's entries, in order; at least the one that opens it.
         zone: the zone in which times are written, None for the machine's own; each also carries
             its UTC time.
+        sounds: where the sound of notes is; without it they are told by name and digest.
     """
     told = story(entries)
     clock = Clock(zone, told.opened)
@@ -44,7 +49,7 @@ def report_page(entries: Sequence[Entry], *, zone: tzinfo | None = UTC) -> str:
             element("title", f"Commissioning report, job {told.job}"),
             element("style", _style()),
         ),
-        element("body", element("main", _head(told, clock), _body(told, clock))),
+        element("body", element("main", _head(told, clock), _body(told, clock, sounds))),
         lang="en",
     )
     return f"<!DOCTYPE html>\n{page}\n"
@@ -118,7 +123,7 @@ def _licensed(told: Story) -> str:
     return named(told.answers.get("licensed") or "not asked")
 
 
-def _body(told: Story, clock: Clock) -> Markup:
+def _body(told: Story, clock: Clock, sounds: Sounds | None) -> Markup:
     words = wordings(told.text, told.procedure)
     for search in told.searches:
         words = words.or_else(wordings(search.text, search.procedure))
@@ -131,6 +136,7 @@ def _body(told: Story, clock: Clock) -> Markup:
         sections.cautions(told, words, clock),
         sections.steps(told, words, clock),
         sections.questions(told, words, clock),
+        notes(told, words, clock, sounds),
         sections.hearing(told, clock),
         _by_hand(),
         _chain(told),

@@ -19,6 +19,9 @@ from companion.dialogue.events import (
     EarLost,
     Heard,
     Interrupted,
+    NoteEnded,
+    SoundGone,
+    SoundNotKept,
     Tick,
     Unclear,
 )
@@ -31,6 +34,7 @@ from companion.dialogue.session import (
     ConfirmHeard,
     ConfirmReading,
     MissingInput,
+    Noting,
 )
 from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.values import ends
@@ -38,7 +42,7 @@ from companion.errors import StoreFullError
 from companion.joblog import MemoryStore
 from companion.loop import Happened, Loop
 from companion.numbers import say
-from companion.ports import Alternative, Clip, Hearing
+from companion.ports import Alternative, Clip, Hearing, KeptSound
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -198,6 +202,8 @@ def answer(job: Job, waiting: Awaiting, chance: Random) -> str:  # noqa: C901, P
             return "i'm clear"
         case waits.Waking():
             return "toolbox listen up"
+        case Noting():
+            return chance.choice(["end of note", "cancel the note"])
         case Between():
             return chance.choice(["the first", "the second", "neither"])
         case ConfirmReading() | ConfirmHeard() | ConfirmFault() | ConfirmBack():
@@ -270,7 +276,20 @@ _doubt = st.tuples(
 )
 _event = st.tuples(
     st.just("event"),
-    st.sampled_from(["tick", "unclear", "ear lost", "ear back", "interrupted", "silence"]),
+    st.sampled_from(
+        [
+            "tick",
+            "unclear",
+            "ear lost",
+            "ear back",
+            "interrupted",
+            "silence",
+            "note",
+            "note without sound",
+            "not kept",
+            "gone",
+        ]
+    ),
 )
 _other = st.tuples(st.sampled_from(["hear out", "kill"]))
 moves = st.lists(
@@ -316,5 +335,9 @@ def _happening(name: str, at: datetime) -> Event:
         "ear back": EarBack(at),
         "interrupted": Interrupted("caution:wire", 0.2, at),
         "silence": Heard(Hearing(()), (), at),
+        "note": NoteEnded("silence", "the rack", KeptSound("job-1/a.flac", "0" * 64, "2.5"), at),
+        "note without sound": NoteEnded("full", "", None, at),
+        "not kept": SoundNotKept("full", at),
+        "gone": SoundGone("missing", at),
     }
     return happenings[name]

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from companion.ports import Entry
     from companion.procedures.model import Procedure, Step
 
-IN_EMERGENCY = {"emergency", "all-clear", "asked-again", "caution-given", "resumed"}
+# A note that a cry for help ended is kept once that was answered.
+IN_EMERGENCY = {"emergency", "all-clear", "asked-again", "caution-given", "resumed", "note"}
 AFTER_THE_END = {"emergency", "all-clear", "asked-again", "caution-given"}
 ON_THE_WAY_OUT = {
     "step-entered",

@@ -58,7 +58,7 @@ class Talk:
     def say(self, *lines: str) -> str:
         """Say lines one after the other; return what the last one was answered."""
         for line in lines:
-            typed(self.loop, repair(line, self.loop.language))
+            typed(self.loop, repair(line, self.loop.language), line)
         return " ".join(self.said)
 
     def kill_and_resume(self) -> str:

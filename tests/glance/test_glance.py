@@ -19,6 +19,7 @@ from companion.glance.state import (
     GONE,
     HEARS,
     LISTENING,
+    NOTE,
     SPEAKING,
     STANDING_BY,
     Glance,
@@ -103,6 +104,14 @@ def test_standing_by_tells_how_to_wake_it() -> None:
     shown = say(at_work(), "stand by")
     assert shown.mode == STANDING_BY
     assert "toolbox listen up" in shown.can_say
+
+
+def test_a_note_that_is_taken_is_shown_with_what_ends_it() -> None:
+    loop = at_work()
+    shown = say(loop, "take a note")
+    assert shown.mode == NOTE
+    assert "End of note" in shown.can_say
+    assert say(loop, "the rack is bent").mode == LISTENING
 
 
 def test_timers_and_the_stopwatch_are_shown_as_clocks() -> None:
