@@ -61,9 +61,11 @@ _TO_SOMEBODY = frozenset({"do", "did", "are", "have", "were", "if", "so"})  # "d
 _ABOUT_SAFETY = frozenset({"safe", "safely", "dangerous", "hazardous", "unsafe"})
 _DEFEATING = frozenset(
     {("bypass", "the"), ("bypass", "this"), ("bypass", "my"), ("defeat", "the"), ("defeat", "this")}
-    | {("jumper", "out"), ("jump", "out"), ("jumper", "the"), ("okay", "to"), ("skip", "the")}
-    | {("ok", "to"), ("alright", "to"), ("right", "to"), ("catch", "fire"), ("get", "shocked")}
+    | {("jumper", "out"), ("jump", "out"), ("jumper", "the"), ("skip", "the")}
+    | {("catch", "fire"), ("get", "shocked")}
 )
+_MAY = frozenset({"okay", "ok", "alright", "right"})  # "is it okay to", "would it be alright to"
+_BEFORE_MAY = 4  # words, one of which is the verb
 
 
 def asks_whether_safe(words: Sequence[str]) -> bool:
@@ -74,7 +76,22 @@ def asks_whether_safe(words: Sequence[str]) -> bool:
     >>> asks_whether_safe("is it safe to run twenty amps on fourteen gauge".split())
     True
     """
-    return not (_ABOUT_SAFETY.isdisjoint(words) and _DEFEATING.isdisjoint(pairwise(words)))
+    names_it = not (_ABOUT_SAFETY.isdisjoint(words) and _DEFEATING.isdisjoint(pairwise(words)))
+    return names_it or _asks_whether_it_may_be(words)
+
+
+def _asks_whether_it_may_be(words: Sequence[str]) -> bool:
+    """Return whether the words ask if something is all right to do.
+
+    >>> _asks_whether_it_may_be("is it okay to leave it on".split())
+    True
+    >>> _asks_whether_it_may_be("alright to me it will do".split())
+    False
+    """
+    return any(
+        may in _MAY and to == "to" and not _VERBS.isdisjoint(words[max(0, at - _BEFORE_MAY) : at])
+        for at, (may, to) in enumerate(pairwise(words))
+    )
 
 
 def needed_lead(words: Sequence[str], said: Sequence[Piece]) -> float:
