@@ -19,6 +19,7 @@ from tqdm import tqdm
 
 from companion.bench.hearing.moments import moment
 from companion.bench.loop_companion import CLICK, script
+from companion.bench.loop_losses import losses, losses_text
 from companion.bench.loop_room import Companion, Room, first_above, first_below
 from companion.bench.virtual_card import VirtualCard
 from companion.errors import EngineError
@@ -59,6 +60,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--speaker", action="append", metavar="NAME", help="take turns; default: one an engine"
     )
     parser.add_argument("--noise", type=float, metavar="DB", help="blower hum over the words")
+    parser.add_argument(
+        "--losses",
+        type=int,
+        default=0,
+        metavar="N",
+        help="pull the microphone and the headphones out N times by turns instead, and in again",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object, last")
 
 
@@ -83,6 +91,12 @@ def run(options: argparse.Namespace) -> None:
     Raises:
         EngineError: a virtual card is not possible here, or the companion ended.
     """
+    if options.losses:
+        summary = losses(options.losses)
+        print(losses_text(summary))
+        if options.json:
+            print(json.dumps(summary))
+        return
     measured, code = Measured(), 0
     names = options.speaker or [name for name in SPEAKERS if name in available_speakers()]
     try:

@@ -26,6 +26,7 @@ from companion.audio.cues import cue
 from companion.audio.headset_ear import HeadsetEar
 from companion.bench.hearing.moments import meter_procedure
 from companion.dialogue.events import Heard, Say
+from companion.headset import Headset
 from companion.joblog import SqliteStore
 from companion.loop import Loop, recogniser_for, run, sound_listener, spoken_voice, typed
 from companion.ports import Clip
@@ -36,6 +37,7 @@ from companion.speaking.headset_mouth import HeadsetMouth
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from companion.errors import DeviceError
     from companion.loop import Happened
     from companion.ports import Frame
 
@@ -46,9 +48,9 @@ CLICK = Clip(np.tile(np.array([12_000, -12_000], np.int16), 200), 16_000)
 
 
 class Ending:
-    """An ear that ends when the program's input does."""
+    """A headset's ear that ends when the program's input does."""
 
-    def __init__(self, ear: HeadsetEar) -> None:
+    def __init__(self, ear: Headset | HeadsetEar) -> None:
         self._ear, self._over = ear, Event()
         Thread(target=self._await_end, daemon=True).start()
 
@@ -63,12 +65,17 @@ class Ending:
                 return
             yield frame
 
+    def come_back(self) -> bool:
+        """Try to open the headset again."""
+        return isinstance(self._ear, Headset) and self._ear.come_back()
+
 
 class Telling:
     """Tells each turn: when it began, what was heard, what was said, and the time's parts."""
 
     def __init__(self) -> None:
         self._began = 0.0
+        self.readings = 0  # that turns led to
 
     def foresee(self, _event: object) -> None:
         """Note when a turn begins: what was heard is known from here on."""
@@ -77,6 +84,7 @@ class Telling:
     def watch(self, happened: Happened) -> None:
         """Tell the turn."""
         event = happened.event
+        self.readings += sum(draft.kind == "reading" for draft in happened.outcome.drafts)
         heard = event.hearing if isinstance(event, Heard) else None
         tell(
             event=type(event).__name__,
@@ -99,24 +107,35 @@ def work() -> None:
     with (
         TemporaryDirectory() as folder,
         SqliteStore(Path(folder, "jobs.sqlite3")) as store,
-        HeadsetMouth(headphones()) as mouth,
-        HeadsetEar(microphone()) as ear,
+        Headset() as headset,
     ):
-        loop = Loop(store, "loop-1", voice, mouth, lambda: datetime.now(UTC), cue=cue)
+        loop = Loop(store, "loop-1", voice, headset, lambda: datetime.now(UTC), cue=cue)
         loop.open(meter_procedure())
         _prepare(loop)
         loop.foresee, loop.watch = telling.foresee, telling.watch
+        before = _readings(store)
         tell(event="ready")
         began, cpu_s = time.perf_counter(), time.process_time()
-        run(loop, Ending(ear), sound_listener(loop.language, recogniser))
+        run(loop, Ending(headset), sound_listener(loop.language, recogniser), _tell_lost)
         lasted_s = time.perf_counter() - began
         tell(
             event="cost",
-            overruns=ear.overruns,
-            underruns=mouth.underruns,
+            overruns=headset.overruns,
+            underruns=headset.underruns,
+            losses=headset.losses,
+            readings_taken=telling.readings,
+            readings_logged=_readings(store) - before,
             processor_share=(time.process_time() - cpu_s) / lasted_s,
             peak_memory_mb=_peak_mb(),
         )
+
+
+def _readings(store: SqliteStore) -> int:
+    return sum(entry.kind == "reading" for entry in store.entries("loop-1"))
+
+
+def _tell_lost(lost: DeviceError | None) -> None:
+    tell(event="lost" if lost else "back", began=time.perf_counter())
 
 
 def _prepare(loop: Loop) -> None:

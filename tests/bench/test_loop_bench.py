@@ -9,6 +9,7 @@ import pytest
 
 from companion.bench.__main__ import main
 from companion.bench.loop import Measured, summed, text
+from companion.bench.loop_losses import losses, losses_text
 from companion.bench.loop_room import first_above, first_below
 from companion.bench.virtual_card import VirtualCard, last_loud, onset
 
@@ -55,6 +56,16 @@ def test_first_and_last_sound_are_found() -> None:
     sound = np.array([0, 10, -300, 5, 250, 0], np.int16)
     assert (onset(sound), last_loud(sound)) == (2, 4)
     assert onset(sound[:2]) is None
+
+
+@pytest.mark.card
+@pytest.mark.skipif(bool(VirtualCard.is_possible()), reason=VirtualCard.is_possible())
+def test_a_headset_lost_twice_is_found_twice_and_nothing_is_logged_twice() -> None:
+    told = losses(2)
+    assert (told["noticed"], told["came_back"]) == (2, 2)
+    assert told["back_s"]["worst"] < 3.0  # the promise of README
+    assert told["cost"]["readings_taken"] == told["cost"]["readings_logged"]
+    assert "lost 2, noticed 2, back 2" in losses_text(told)
 
 
 @pytest.mark.card
