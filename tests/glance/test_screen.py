@@ -95,6 +95,9 @@ class OnTerminal:
 
 
 def owning_terminal() -> None:
+    """Have the terminal, and the signals that a run in the background may have had left out."""
+    for each in (signal.SIGINT, signal.SIGQUIT, signal.SIGHUP, signal.SIGTSTP, signal.SIGTTOU):
+        signal.signal(each, signal.SIG_DFL)
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
