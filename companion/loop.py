@@ -263,7 +263,7 @@ class Loop:
         for act in acts:
             match act:
                 case Say(urgency="routine"):
-                    self._waiting.append(act)
+                    self._wait(act)
                 case Say():
                     self._say(act)
                 case PlayKept():
@@ -280,6 +280,11 @@ class Loop:
                 case Finish():
                     self.finished = True
         return gone
+
+    def _wait(self, act: Say) -> None:
+        """Say it once nobody speaks; what was to be said of the same thing is out of date."""
+        self._waiting = deque(each for each in self._waiting if each.what != act.what)
+        self._waiting.append(act)
 
     def _play(self, act: PlayKept) -> str:
         """Play sound that was kept; return why it can't be, '' where it is played."""
@@ -357,7 +362,7 @@ class Loop:
         """Tell the dialogue what was heard to its end since; say what waited, if nobody speaks."""
         while self._speaking or self._waiting:
             if not self._speaking:
-                if self.is_ducked or self._is_noting:
+                if self.is_ducked or self._is_noting or self.job.emergency:
                     return
                 self._say(self._waiting.popleft())
             if not self._speaking[0].is_over:

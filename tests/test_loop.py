@@ -29,6 +29,7 @@ from companion.listening import Listener
 from companion.loop import (
     Happened,
     Loop,
+    other_voice,
     recogniser_for,
     run,
     sound_listener,
@@ -518,3 +519,39 @@ def test_an_emergency_is_not_lowered_while_somebody_speaks() -> None:
     assert not placed.ducked
     there.loop.duck()
     assert not placed.ducked
+
+
+def timers_told(there: Room) -> list[str]:
+    return [p.clip.text for p in there.mouth.placed if "Timer of" in p.clip.text]
+
+
+def test_a_timer_that_came_due_during_long_talk_is_told_once() -> None:
+    there = Room(room(1.0))
+    there.open()
+    typed(there.loop, ("set", "a", "timer", "for", "one", "second"))
+    there.loop.fall_silent()
+    there.loop.duck()  # somebody speaks all the while
+    for later_s in (5, 30, 55):
+        there.loop.happen(Tick(START + timedelta(seconds=later_s)))
+    there.loop.lift()
+    there.loop.poll()
+    assert len(timers_told(there)) == 1
+    assert "ago" in timers_told(there)[0]
+
+
+def test_what_waits_is_not_said_in_an_emergency() -> None:
+    there = Room(room(1.0))
+    there.open()
+    typed(there.loop, ("set", "a", "timer", "for", "one", "second"))
+    there.loop.duck()
+    there.loop.happen(Tick(START + timedelta(seconds=5)))
+    typed(there.loop, ("i", "smell", "gas"))
+    there.loop.lift()
+    there.loop.fall_silent()
+    there.loop.poll()
+    assert not timers_told(there)
+
+
+def test_every_other_voice_is_there_and_sounds_another_way() -> None:
+    said = {other_voice(number).render("Primary").samples.tobytes() for number in range(5)}
+    assert len(said) == 5
