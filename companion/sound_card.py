@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
@@ -75,14 +76,16 @@ def sounddevice() -> Any:  # noqa: ANN401 - a module without types
     return module
 
 
-# What ALSA calls with its complaints; overruns and underruns are counted by the streams.
-_SAY_NOTHING = ctypes.CFUNCTYPE(None)(lambda: None)
-
-
 def _silence_alsa() -> None:
-    """Keep ALSA from writing on the screen from its own thread, where there is ALSA."""
+    """Keep ALSA from writing on the screen from its own thread, where there is ALSA.
+
+    Overruns and underruns are counted by the streams. What it calls instead is no Python function:
+    a Ctrl-C that comes while one runs inside of a call to C is lost. `getpid` takes no arguments,
+    changes nothing, and is safe in any thread.
+    """
     with suppress(OSError):
-        ctypes.CDLL("libasound.so.2").snd_lib_error_set_handler(_SAY_NOTHING)
+        alsa = ctypes.CDLL("libasound.so.2")
+        alsa.snd_lib_error_set_handler(ctypes.cast(ctypes.CDLL(None).getpid, ctypes.c_void_p))
 
 
 @contextmanager
@@ -109,17 +112,24 @@ def start_anew() -> None:
     """Start PortAudio again, so that it sees what was plugged in or out since; all streams closed.
 
     It lists the devices when it starts, and never again (PortAudio's API overview: Pa_Initialize).
+    That is done in a thread of its own, so that a Ctrl-C comes behind it and not between its ending
+    and its start.
 
     Raises:
         DeviceError: it does not start.
     """
     module = sounddevice()
     try:
-        with quiet_start():
-            module._terminate()  # noqa: SLF001 - sounddevice has no other way
-            module._initialize()  # noqa: SLF001
+        with quiet_start(), ThreadPoolExecutor(1) as aside:
+            aside.submit(_start_anew, module).result()
     except module.PortAudioError as problem:
         raise DeviceError(f"PortAudio does not start ({problem})", WITHOUT) from problem
+
+
+def _start_anew(module: Any) -> None:  # noqa: ANN401 - a module without types
+    with suppress(module.PortAudioError):  # the last start failed: there is nothing to end
+        module._terminate()  # noqa: SLF001 - sounddevice has no other way
+    module._initialize()  # noqa: SLF001
 
 
 def devices() -> tuple[Device, ...]:

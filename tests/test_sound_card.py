@@ -172,3 +172,36 @@ _sounddevice.ffi = Ffi()
 @needs_portaudio
 def test_a_closed_standard_error_is_no_hindrance(no_devices: str) -> None:
     assert "no microphone" in told_by("import os; os.close(2)", ALSA_CONFIG_PATH=no_devices)
+
+
+@pytest.mark.card
+@needs_portaudio
+def test_an_interrupt_while_the_sound_system_is_started_anew_is_never_lost() -> None:
+    """Without a sound server ALSA complains often; Ctrl-C must come through each time."""
+    program = """
+import random, signal, sys, time
+from companion.sound_card import start_anew
+lost = []
+sys.unraisablehook = lambda told: lost.append(told.exc_value)
+def interrupted(*_): raise KeyboardInterrupt
+signal.signal(signal.SIGALRM, interrupted)
+start_anew()
+began = time.perf_counter()
+start_anew()
+takes_s = time.perf_counter() - began
+chance = random.Random(7)
+for _ in range(150):
+    try:
+        signal.setitimer(signal.ITIMER_REAL, chance.uniform(0.05, 1.0) * takes_s)
+        start_anew()
+        signal.setitimer(signal.ITIMER_REAL, 0)
+    except KeyboardInterrupt:
+        pass
+print(len(lost), lost[:3])
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        env={**os.environ, "PULSE_SERVER": "unix:/nowhere"}, stdin=subprocess.DEVNULL,
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+    assert done.stdout.split()[0] == "0", done.stdout
