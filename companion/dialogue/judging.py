@@ -87,10 +87,11 @@ class Thresholds:
     """Where the lines are drawn.
 
     `ignore_match`, `accept_match`, `slight_match`, `sure_match`, `emergency_match`,
-    `emergency_word_match`, `emergency_ask_match`, `asleep_ask_match` and `wake_match` are matches,
-    0 to 1. `slight_match` is what `is_slight` needs to be accepted, `slight_reading_match` what of
-    that is logged, a reading or a correction; `emergency_word_match` an emergency of one word, and
-    from `asleep_ask_match` on it is asked whether it was an emergency while standing by. Margins
+    `emergency_word_match`, `emergency_ask_match`, `asleep_match`, `asleep_ask_match` and
+    `wake_match` are matches, 0 to 1. `slight_match` is what `is_slight` needs to be accepted,
+    `slight_answer_match` a yes or a no, `slight_reading_match` what of that is logged, a reading or
+    a correction; `emergency_word_match` an emergency of one word, `asleep_match` any emergency
+    while standing by, and from `asleep_ask_match` on it is asked there whether it was one. Margins
     are differences of log-probability in nats, >= 0. A number that
     matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
     everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
@@ -101,11 +102,13 @@ class Thresholds:
     ignore_match: float
     accept_match: float
     slight_match: float
+    slight_answer_match: float
     slight_reading_match: float
     sure_match: float
     emergency_match: float
     emergency_word_match: float
     emergency_ask_match: float
+    asleep_match: float
     asleep_ask_match: float
     wake_match: float
     emergency_margin_nats: float
@@ -144,6 +147,7 @@ class Thresholds:
             ignore_match=self.talk_ignore_match,
             accept_match=self.talk_accept_match,
             slight_match=_NEVER,
+            slight_answer_match=_NEVER,
             slight_reading_match=_NEVER,
             emergency_word_match=max(self.emergency_word_match, self.talk_emergency_match),
         )
@@ -154,7 +158,12 @@ class Thresholds:
 
     def asleep(self) -> Thresholds:
         """Return those while standing by: hours of talk go by, and nothing of it is for it."""
-        return replace(self, emergency_ask_match=self.asleep_ask_match)
+        return replace(
+            self,
+            emergency_match=max(self.emergency_match, self.asleep_match),
+            emergency_word_match=max(self.emergency_word_match, self.asleep_match),
+            emergency_ask_match=self.asleep_ask_match,
+        )
 
     def settling(self) -> Thresholds:
         """Return those for the answer to 'this or that?': it is the second time of hearing it."""
@@ -162,6 +171,7 @@ class Thresholds:
             self,
             sure_match=0.0,
             slight_match=self.accept_match,
+            slight_answer_match=self.accept_match,
             slight_reading_match=self.accept_match,
             margin_nats=self.settling_margin_nats,
             confusion_margin_nats=self.settling_margin_nats,
@@ -251,8 +261,10 @@ def _needed(best: Candidate, limits: Thresholds) -> float:
     """Return the match from which a sentence is accepted."""
     if not is_slight(best):
         return limits.accept_match
-    logs = isinstance(best.meaning, Reading | Correction)
-    return limits.slight_reading_match if logs else limits.slight_match
+    if isinstance(best.meaning, Reading | Correction):
+        return limits.slight_reading_match
+    is_answer = isinstance(best.meaning, Command) and best.meaning.name in _EASILY_SAID
+    return limits.slight_answer_match if is_answer else limits.slight_match
 
 
 def _judged_talk(candidates: Sequence[Candidate], limits: Thresholds) -> Judgement:

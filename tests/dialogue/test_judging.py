@@ -50,6 +50,7 @@ LIMITS = replace(
     ignore_match=0.3,
     accept_match=0.6,
     slight_match=0.6,
+    slight_answer_match=0.6,
     slight_reading_match=0.6,
     sure_match=0.8,
     emergency_match=0.5,
@@ -381,8 +382,10 @@ def test_judging_never_fails_and_keeps_its_lines(
 def test_the_packaged_lines_are_in_order(calibrated: bool) -> None:  # noqa: FBT001 - a parameter
     limits = thresholds(calibrated=calibrated)
     assert 0 < limits.ignore_match < limits.accept_match < limits.sure_match <= 1
-    assert limits.accept_match <= limits.slight_match <= limits.slight_reading_match <= 1
+    assert limits.accept_match <= limits.slight_match <= limits.slight_answer_match <= 1
+    assert limits.slight_answer_match <= limits.slight_reading_match <= 1
     assert 0 < limits.emergency_ask_match <= limits.asleep_ask_match < limits.emergency_match < 1
+    assert limits.emergency_match <= limits.asleep_match < 1
     assert 0 < limits.margin_nats < limits.confusion_margin_nats
 
 
@@ -435,7 +438,7 @@ def test_a_slight_sentence_must_match_better_than_others(
     meaning: Meaning,
     is_taken: bool,  # noqa: FBT001 - a parameter
 ) -> None:
-    limits = replace(LIMITS, accept_match=0.7, slight_match=0.9)
+    limits = replace(LIMITS, accept_match=0.7, slight_match=0.9, slight_answer_match=0.9)
     heard = candidate(words, meaning, 0.85)
     assert judge((heard,), anything, limits) == (Accept(heard) if is_taken else AskAgain(heard))
     surer = replace(heard, match=0.91)
@@ -456,6 +459,25 @@ def test_what_is_logged_and_slight_must_match_better_still(meaning: Meaning) -> 
     assert judge((heard,), anything, limits) == AskAgain(heard)
     surer = replace(heard, match=0.95)
     assert judge((surer,), anything, limits) == Accept(surer)
+
+
+@pytest.mark.parametrize("name", ["yes", "no", "go-to"])
+def test_what_anybody_says_of_anything_must_match_better_still(name: str) -> None:
+    limits = replace(LIMITS, slight_match=0.9, slight_answer_match=0.94)
+    heard = candidate("it is not", Command(name), 0.93)
+    assert judge((heard,), anything, limits) == AskAgain(heard)
+    surer = replace(heard, match=0.94)
+    assert judge((surer,), anything, limits) == Accept(surer)
+
+
+@pytest.mark.parametrize("words", ["fire", "i smell gas"])
+def test_an_emergency_while_standing_by_is_asked_about_unless_it_matches_well(words: str) -> None:
+    limits = replace(LIMITS, emergency_match=0.8, emergency_word_match=0.8, asleep_match=0.9)
+    heard = candidate(words, Emergency("fire"), 0.85)
+    assert judge((heard,), anything, limits) == Accept(heard)
+    assert judge((heard,), anything, limits.asleep()) == AskAgain(heard)
+    surer = replace(heard, match=0.9)
+    assert judge((surer,), anything, limits.asleep()) == Accept(surer)
 
 
 GO = Candidate(Talk(), ("go",), 0.9, -1.0)
