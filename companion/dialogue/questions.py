@@ -10,7 +10,7 @@ from companion.dialogue.manner import say_in_breaths
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.session import Asked, MissingInput
 from companion.dialogue.values import SPECIALS
-from companion.errors import SizingError, UnitError
+from companion.errors import InputError, UnitError
 from companion.language.meanings import Measure, Value
 from companion.language.phrasing import listed, phrase
 from companion.sizing.model import Amount
@@ -43,7 +43,7 @@ def ask(turn: Turn, slug: str, given: Inputs) -> None:
         return
     try:
         found = sizing.answer(slug, given, log, turn.job.answers.get("region", ""))
-    except SizingError as refused:
+    except InputError as refused:  # whatever a sizing stumbles over, the job goes on
         turn.say(refused.spoken)
         ask_now(turn)
         return
@@ -124,7 +124,7 @@ def change(turn: Turn, measure: Measure) -> None:
         return
     try:
         given = sizing.change(asked.sizing, asked.given, measure)
-    except SizingError as refused:
+    except InputError as refused:  # whatever a sizing stumbles over, the job goes on
         turn.say(refused.spoken)
         return
     ask(turn, asked.sizing, given)

@@ -11,7 +11,7 @@ from companion.quantities import UNITS, quantity, spoken, written
 from companion.sizing.low_voltage import GROUP, PRACTICE
 from companion.sizing.metric import copper_area
 from companion.sizing.model import Amount, Given, Input, Option, Range, Result, Sizing, exact, never
-from companion.sizing.refusals import refusal
+from companion.sizing.refusals import refusal, short
 from companion.sizing.rounding import magnitude, plain, to_step
 from companion.sizing.tables import figure
 
@@ -256,7 +256,7 @@ def _span(given: Given) -> tuple[Amount, Amount]:
     low = given.amount("closed") if given.has("closed") else Amount(_LIVE_ZERO, unit)
     high = given.amount("full") if given.has("full") else Amount(_FULL[unit], unit)
     ends = [each for each in (low, high, said) if each is not None]
-    if len({_dimension(end) for end in ends}) > 1:
+    if any(_dimension(end) != UNITS[unit].dimension for end in ends):
         raise refusal(
             "Signal and span are in different units",
             "Give all of them in volts, or all in milliamps.",
@@ -300,7 +300,7 @@ def _work_out_signal(given: Given) -> Result:
         raise refusal(
             f"{plain(signal)} {unit} lies outside {shown}",
             "Check the signal and the actuator's setting.",
-            f"That's outside {span}. Check the setting.",
+            f"{short(f"That's outside {span}.", "That's outside the span.")} Check the setting.",
         )
     percent = magnitude(position_of(given.quantity("signal"), closed, full), "percent")
     said = spoken(to_step(percent, "1"), "percent")

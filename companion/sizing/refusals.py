@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from companion.sizing.model import Amount, Input, Range
 
 _MOST_WORDS = 12  # of a spoken error
+_BESIDE_REMEDY = 9  # of its problem, where three words tell what to do
 _FEW = 3
 
 
@@ -21,6 +22,15 @@ def refusal(problem: str, remedy: str, spoken: str, *, where: str = "") -> Sizin
     error = SizingError(problem, remedy, where=where)
     error.spoken = spoken
     return error
+
+
+def short(exact: str, plain: str) -> str:
+    """Return a spoken problem with its figures, or the plain one where these are too many to say.
+
+    >>> short("That's outside two to ten volts.", "That's outside the span.")
+    "That's outside two to ten volts."
+    """
+    return exact if len(exact.split()) <= _BESIDE_REMEDY else plain
 
 
 def left_out(wanted: Input) -> MissingInputError:

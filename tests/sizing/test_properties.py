@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from companion.errors import OutOfRangeError, SizingError
@@ -45,9 +45,9 @@ def _any_value(wanted: Input) -> st.SearchStrategy[Said]:
 
 
 @st.composite
-def questions(draw: st.DrawFn) -> tuple[str, dict[str, Said]]:
-    """Any sizing with any inputs in range, some left out, what is then missing filled in."""
-    sizing = draw(st.sampled_from(list(sizings().values())))
+def questions(draw: st.DrawFn, slug: str = "") -> tuple[str, dict[str, Said]]:
+    """A sizing, or any, with any inputs in range, some left out, what is then missing filled in."""
+    sizing = sizings()[slug or draw(st.sampled_from(list(sizings())))]
     said = {
         wanted.name: draw(_any_value(wanted)) for wanted in sizing.inputs if draw(st.booleans())
     }
@@ -67,11 +67,13 @@ def answered(slug: str, said: dict[str, Said]) -> Answer | None:
     return _outcome(slug, said)[0]
 
 
-@given(questions())
+@pytest.mark.parametrize("slug", list(sizings()))
+@settings(max_examples=25)
+@given(st.data())
 def test_any_input_in_range_is_answered_or_refused_in_few_words(
-    question: tuple[str, dict[str, Said]],
+    slug: str, data: st.DataObject
 ) -> None:
-    slug, said = question
+    _, said = data.draw(questions(slug))
     found, refused = _outcome(slug, said)
     if found is None:
         assert not isinstance(refused, OutOfRangeError)
