@@ -300,7 +300,7 @@ def _work_out_signal(given: Given) -> Result:
         raise refusal(
             f"{plain(signal)} {unit} lies outside {shown}",
             "Check the signal and the actuator's setting.",
-            f"{short(f"That's outside {span}.", "That's outside the span.")} Check the setting.",
+            short(f"That's outside {span}.", "That's outside the span.") + " Check the setting.",
         )
     percent = magnitude(position_of(given.quantity("signal"), closed, full), "percent")
     said = spoken(to_step(percent, "1"), "percent")
