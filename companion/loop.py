@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
 from time import perf_counter, sleep
@@ -37,6 +38,7 @@ from companion.dialogue.events import (
 )
 from companion.dialogue.session import Session
 from companion.dialogue.state import Job, apply, fold
+from companion.dialogue.timers import is_out_of_date
 from companion.dialogue.turn import take
 from companion.errors import DeviceError, ModelError, SoundFileError, StoreError
 from companion.grammar_cache import use_kept_questions
@@ -358,13 +360,20 @@ class Loop:
         for each in self._speaking:
             each.lift()
 
+    def _say_waiting(self) -> None:
+        waited = self._waiting.popleft()
+        if not is_out_of_date(self.job, waited.what):
+            self._say(waited)
+
     def poll(self) -> None:
         """Tell the dialogue what was heard to its end since; say what waited, if nobody speaks."""
         while self._speaking or self._waiting:
             if not self._speaking:
                 if self.is_ducked or self._is_noting or self.job.emergency:
                     return
-                self._say(self._waiting.popleft())
+                self._say_waiting()
+            if not self._speaking:
+                continue
             if not self._speaking[0].is_over:
                 return
             first = self._speaking.popleft()
@@ -501,10 +510,12 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
                 late_s=listened.late_s,
             )
             sound = loop.evidence.hold(listened.samples) if loop.evidence else ""
+            now = loop.now()
             heard = Heard(
                 hearing,
                 language.candidates(hearing),
-                loop.now(),
+                now,
+                said_at=now - timedelta(seconds=timing.patience_s + timing.late_s),
                 sound=sound,
                 noting=language.scope.noting,
             )

@@ -1,7 +1,8 @@
 """The headset lost and found again, over the virtual sound card: how soon it is back, what is lost.
 
-Before each loss a reading is said, so that what was logged before and after can be counted; half
-of the losses fall into the readback. The microphone and the headphones are pulled out by turns.
+Before each loss a reading is said, once its voice tells that it hears again, so that what was
+logged before and after can be counted; half of the losses fall into the readback. The microphone
+and the headphones are pulled out by turns.
 """
 
 from __future__ import annotations
@@ -62,6 +63,7 @@ def losses(count: int) -> dict[str, Any]:
             back = companion.next("back", _NOTICED_WITHIN_S, after=began)
             if back is not None:
                 back_s.append(back["began"] - began)
+                room.await_speech(lasting_s=0.1)  # "I hear you again": before that he waits
         room.await_quiet()
         cost = companion.end()
     return {

@@ -38,7 +38,10 @@ class Resumed:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """An utterance, and what it can mean here, best first; `typed` is beyond doubt."""
+    """An utterance, and what it can mean here, best first; `typed` is beyond doubt.
+
+    `at` is when it was understood, `said_at` when its last word ended, None where that is the same.
+    """
 
     hearing: Hearing
     candidates: tuple[Candidate, ...]
@@ -46,6 +49,7 @@ class Heard:
     typed: bool = False
     noting: bool = False  # it was heard while a note was said
     sound: str = ""  # by what the loop finds its sound, where that is to be kept; '' for not
+    said_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

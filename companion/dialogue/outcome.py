@@ -44,6 +44,7 @@ class Turn:
     acts: list[Act] = field(default_factory=list)
     spoken: list[str] = field(default_factory=list)
     certain: bool = False  # what was said is beyond doubt: it was typed
+    said_at: datetime | None = None  # when the last word of what was said ended
     sound: str = ""  # by what the sound of what was said is found, see `Heard.sound`
     confirmed: Candidate | None = None  # a poor hearing that was affirmed: to be understood now
 

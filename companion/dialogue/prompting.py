@@ -63,7 +63,7 @@ def asked(job: Job, waits: Awaiting) -> str:  # noqa: C901, PLR0911, PLR0912 - o
         case ConfirmEnd(what="search"):
             return phrase("fault.call-off-ask")
         case ConfirmEnd(what="finish"):
-            return phrase("job.finish-ask")
+            return phrase("job.finish-ask-timer" if job.timers or job.clocks else "job.finish-ask")
         case ConfirmEnd():
             return phrase("job.call-off-ask")
         case ConfirmFault(slug=slug):

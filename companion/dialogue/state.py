@@ -165,7 +165,9 @@ def apply(job: Job, entry: Recorded) -> Job:
     """Return the job after one more entry."""
     if entry.kind == "clock-started":
         clocks = _other_clocks(job, entry.payload["name"])
-        return replace(job, clocks=(*clocks, (entry.payload["name"], entry.at)))
+        said = entry.payload.get("said")  # older entries have none
+        began = datetime.fromisoformat(said) if said else entry.at
+        return replace(job, clocks=(*clocks, (entry.payload["name"], began)))
     transition = _TRANSITIONS.get(entry.kind)
     return transition(job, entry.payload) if transition else job
 

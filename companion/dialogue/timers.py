@@ -2,8 +2,7 @@
 
 A timer is told once it was heard to its end; until then, also after a restart, it is due. It is
 told between sentences (`Say.urgency` 'routine'), never over a caution, and not while there is an
-emergency. The stopwatch goes by the times at which the commands were understood: half a second or
-so after they were said, at both ends alike, so that a length is good to about a second.
+emergency. The stopwatch goes from the last word of one command to the last word of the other.
 """
 
 from __future__ import annotations
@@ -29,6 +28,7 @@ SHORTEST_S, LONGEST_S = 1, 12 * 3600
 TOLD_AGAIN_AFTER = timedelta(seconds=20)  # where it was cut, or could not be said
 LATE = timedelta(seconds=30)  # from here on it is said how late it is
 
+_PLACES = ("first", "second", "third", "fourth")  # of several, soonest due first
 _SECONDS = {"s": 1, "min": 60, "h": 3600}
 _NUMBERS_ALIKE = frozenset({*range(13, 20), *range(20, 100, 10)})  # fifteen, fifty
 
@@ -52,7 +52,7 @@ def set_timer(turn: Turn, wanted: TimerFor) -> None:
 
 def start_clock(turn: Turn, name: str) -> None:
     """Start the stopwatch; one that runs under the same name starts anew."""
-    turn.log("clock-started", name=name)
+    turn.log("clock-started", name=name, said=_said_at(turn).isoformat())
     turn.tell("timer.clock-named" if name else "timer.clock", name=name.capitalize())
 
 
@@ -62,7 +62,7 @@ def stop_clock(turn: Turn) -> None:
         turn.tell("timer.no-clock")
         return
     name, began = turn.job.clocks[-1]
-    seconds = max(0, round((turn.at - began).total_seconds()))
+    seconds = max(0, round((_said_at(turn) - began).total_seconds()))
     turn.log("clock-stopped", name=name, seconds=seconds)
     shown = length_said(seconds, twice=True)
     turn.tell("timer.clocked-named" if name else "timer.clocked",
@@ -73,7 +73,7 @@ def how_long(turn: Turn) -> None:
     """Tell what runs, soonest first."""
     job = turn.job
     running = [phrase("timer.left", name=_called(each), length=length_said(_left_s(turn, each)))
-               for each in sorted(job.timers, key=lambda timer: timer.due)]  # fmt: skip
+               for each in _soonest_first(job)]  # fmt: skip
     running += [
         phrase("timer.so-far", name=name or "the clock",
                length=length_said(round((turn.at - began).total_seconds())))
@@ -88,7 +88,10 @@ def how_long(turn: Turn) -> None:
 def cancel(turn: Turn, name: str) -> None:
     """Cancel the timer or the clock of that name; without one, the only one there is."""
     job = turn.job
-    timers = [each for each in job.timers if name in ("", "all") or each.name == name]
+    if name == "last" or name in _PLACES:
+        _cancel_in_order(turn, name)
+        return
+    timers = [each for each in _soonest_first(job) if name in ("", "all") or each.name == name]
     clocks = [each for each, _ in job.clocks if name in ("", "all") or each == name]
     if not timers and not clocks:
         turn.tell("timer.none")
@@ -103,6 +106,27 @@ def cancel(turn: Turn, name: str) -> None:
         which = _called(timers[0]) if timers else clocks[0] or "the clock"
         key = "timer.cancelled-all" if name == "all" else "timer.cancelled"
         turn.tell(key, name=_capital(which))
+
+
+def _cancel_in_order(turn: Turn, which: str) -> None:
+    timers = _soonest_first(turn.job)
+    at = -1 if which == "last" else _PLACES.index(which)
+    if not timers:
+        turn.tell("timer.none")
+    elif at >= len(timers):
+        running = _capital(listed(tuple(map(_called, timers)), "and"))
+        turn.tell("timer.no-such", which=which, names=running)
+    else:
+        turn.log("timer-cancelled", id=timers[at].id)
+        turn.tell("timer.cancelled", name=_capital(_called(timers[at])))
+
+
+def _soonest_first(job: Job) -> list[Timer]:
+    return sorted(job.timers, key=lambda timer: timer.due)
+
+
+def _said_at(turn: Turn) -> datetime:
+    return turn.said_at or turn.at
 
 
 def tick(turn: Turn) -> None:
@@ -126,6 +150,12 @@ def was_heard(turn: Turn, number: str) -> None:
     """A timer was told to its end."""
     if any(each.id == int(number) for each in turn.job.timers):
         turn.log("timer-told", id=int(number))
+
+
+def is_out_of_date(job: Job, what: str) -> bool:
+    """Return whether a timer that waits to be told (`Say.what`) was cancelled, or told, since."""
+    kind, _, number = what.partition(":")
+    return kind == "timer" and all(str(each.id) != number for each in job.timers)
 
 
 def due(job: Job, at: datetime) -> Sequence[Timer]:

@@ -200,6 +200,7 @@ def _unclear(turn: Turn, why: str) -> None:
 def _hear(turn: Turn, event: Heard) -> None:
     """Judge a hearing, then understand it; a doubt that it leaves keeps the sound it is about."""
     turn.certain, turn.sound = event.typed, event.sound
+    turn.said_at = event.said_at or event.at
     before = turn.session.pending
     if notes.is_taking(turn):
         _hear_within_note(turn, event)

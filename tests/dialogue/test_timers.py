@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -9,8 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from talk import Talk, small
 
+from companion.dialogue.awaiting import awaiting
 from companion.dialogue.events import Heard, Say, Tick
-from companion.dialogue.timers import MOST_AT_ONCE, length_said
+from companion.dialogue.prompting import asked
+from companion.dialogue.session import ConfirmEnd
+from companion.dialogue.timers import MOST_AT_ONCE, is_out_of_date, length_said
 from companion.numbers import parse
 from companion.ports import Alternative, Hearing
 
@@ -189,3 +193,61 @@ def test_a_length_is_said_so_that_it_can_be_read_back(seconds: int) -> None:
         total += int(parse(tuple(number))) * units[unit.removesuffix("s")]
     assert total == seconds
     assert timedelta(seconds=total) <= timedelta(hours=12)
+
+
+def waiting(talk: Talk) -> str:
+    """Set a timer that comes due while it speaks; return what waits to be told."""
+    talk.say("remind me in one minute")
+    talk.seconds += 90
+    told: list[Say] = []
+    talk.loop.watch = lambda happened: told.extend(
+        act for act in happened.outcome.acts if isinstance(act, Say)
+    )
+    talk.loop.happen(Tick(talk.loop.now()))
+    return told[0].what
+
+
+def test_a_timer_that_is_cancelled_while_it_waits_to_be_told_is_out_of_date() -> None:
+    talk = at_work()
+    what = waiting(talk)
+    assert what == "timer:1"
+    assert is_out_of_date(talk.job, what)  # nobody spoke: it was told at once
+    talk.say("remind me in ten minutes")
+    assert not is_out_of_date(talk.job, "timer:2")
+    talk.say("cancel the timer")
+    assert is_out_of_date(talk.job, "timer:2")
+    assert not is_out_of_date(talk.job, "caution:fuse")
+
+
+def test_of_several_timers_one_is_cancelled_by_its_place() -> None:
+    talk = at_work()
+    talk.say("remind me in twenty minutes", "remind me in ten minutes")
+    asked = talk.say("cancel the timer")
+    assert asked.startswith("Which one: timer of ten minutes, or timer of twenty minutes?")
+    assert talk.say("cancel the third timer").startswith("There is no third timer.")
+    assert talk.say("cancel the last timer") == "Timer of twenty minutes: cancelled."
+    assert talk.say("cancel the first timer") == "Timer of ten minutes: cancelled."
+    assert talk.say("cancel the first timer") == "No timer is running."
+
+
+@given(st.floats(0.0, 1.5), st.floats(0.0, 1.5))
+def test_the_stopwatch_runs_from_last_word_to_last_word(first_s: float, second_s: float) -> None:
+    """However long each of them took to be understood."""
+    talk = at_work()
+    began = talk.loop.now()
+    for words, after_s, late_s in (("start the clock", 0, first_s), ("mark", 60, second_s)):
+        said_at = began + timedelta(seconds=after_s)
+        hearing = Hearing((Alternative(tuple(words.split()), 1.0, 0.0),))
+        candidates = talk.loop.language.candidates(hearing)
+        understood = said_at + timedelta(seconds=late_s)
+        talk.loop.happen(Heard(hearing, candidates, understood, typed=True, said_at=said_at))
+    assert talk.logged("clock-stopped") == [{"name": "", "seconds": 60}]
+
+
+def test_before_a_job_ends_it_is_told_that_a_timer_still_runs() -> None:
+    talk = at_work()
+    talk.say("remind me in an hour")
+    job, session = talk.job, replace(talk.loop.session, pending=ConfirmEnd("finish"))
+    assert asked(job, awaiting(job, session)).startswith("A timer still runs.")
+    talk.say("cancel the timer")
+    assert asked(talk.job, awaiting(talk.job, session)) == "Finish the job? Yes or no."
