@@ -15,6 +15,7 @@ from pathlib import Path
 from time import perf_counter, sleep
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
+from companion.audio.clipping import clipped_share
 from companion.dialogue.events import (
     SOUND_LOST,
     Adjust,
@@ -29,6 +30,7 @@ from companion.dialogue.events import (
     PlayKept,
     Resumed,
     Say,
+    SoundDropped,
     SoundGone,
     SoundNotKept,
     SpeechEnded,
@@ -389,6 +391,15 @@ class ComesBack(Protocol):
         """Try to; return whether it is there."""
 
 
+@runtime_checkable
+class CountsLosses(Protocol):
+    """An ear that counts the blocks of sound that were lost on the way in."""
+
+    @property
+    def overruns(self) -> int:
+        """How many so far."""
+
+
 def run(
     loop: Loop,
     ear: Ear,
@@ -461,7 +472,7 @@ def _tell_lost(loop: Loop) -> None:
 
 
 def _run(loop: Loop, ear: Ear, listener: Listener, notes: NoteTaker) -> None:
-    last_tick = loop.now()
+    last_tick, dropped = loop.now(), _dropped(ear)
     for frame in ear.frames():
         for listened in listener.feed(frame):
             _hear(loop, listener, listened)
@@ -471,12 +482,19 @@ def _run(loop: Loop, ear: Ear, listener: Listener, notes: NoteTaker) -> None:
         if (loop.now() - last_tick).total_seconds() >= TICK_S:
             last_tick = loop.now()
             loop.happen(Tick(last_tick))
+            before, dropped = dropped, _dropped(ear)
+            if dropped > before:
+                loop.happen(SoundDropped(dropped - before, loop.now()))
             listener.listen_for(loop.language, loop.expect)
         if loop.finished:
             return
     for listened in listener.flush():
         _hear(loop, listener, listened)
         _follow_note(loop, listener, notes, listened)
+
+
+def _dropped(ear: Ear) -> int:
+    return ear.overruns if isinstance(ear, CountsLosses) else 0
 
 
 def _follow_note(
@@ -515,6 +533,7 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
                 hearing,
                 language.candidates(hearing),
                 now,
+                clipped_share=clipped_share(listened.samples),
                 said_at=now - timedelta(seconds=timing.patience_s + timing.late_s),
                 sound=sound,
                 noting=language.scope.noting,

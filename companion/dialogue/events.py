@@ -50,6 +50,15 @@ class Heard:
     noting: bool = False  # it was heard while a note was said
     sound: str = ""  # by what the loop finds its sound, where that is to be kept; '' for not
     said_at: datetime | None = None
+    clipped_share: float = 0.0  # of its samples at full scale, 0 to 1
+
+
+@dataclass(frozen=True, slots=True)
+class SoundDropped:
+    """Sound was lost on the way in, `blocks` of it since the last time."""
+
+    blocks: int
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +157,7 @@ Event: TypeAlias = (
     | Resumed
     | Heard
     | NoteEnded
+    | SoundDropped
     | SoundNotKept
     | SoundGone
     | Unclear

@@ -10,6 +10,7 @@ from companion.dialogue.manner import Manner
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from companion.dialogue.levels import Level
     from companion.language.meanings import Candidate, Correction, Reading
     from companion.sizing import Answer
     from companion.sizing.model import Inputs
@@ -140,6 +141,8 @@ class Session:
     rest: tuple[str, ...] = ()  # of a long answer: the breaths that 'go on' says
     ear_lost_at: datetime | None = None  # while the headset is gone: since when
     timers_said: tuple[tuple[int, datetime], ...] = ()  # due ones, and when they were said last
+    levels: tuple[Level, ...] = ()  # of the last things said to it
+    levels_told: tuple[tuple[str, datetime], ...] = ()  # what was told of them, and when
     attention: str = "toolbox listen up"
     note: Noting | None = None
     doubted: str = ""  # the sound of what is asked about, see `Heard.sound`

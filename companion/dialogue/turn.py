@@ -9,7 +9,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from companion.dialogue import attention, commands, notes, questions, readings, safety, timers
+from companion.dialogue import (
+    attention,
+    commands,
+    levels,
+    notes,
+    questions,
+    readings,
+    safety,
+    timers,
+)
 from companion.dialogue.awaiting import (
     AllClear,
     Doing,
@@ -34,6 +43,7 @@ from companion.dialogue.events import (
     NoteEnded,
     Opened,
     Resumed,
+    SoundDropped,
     SoundGone,
     SoundNotKept,
     SpeechEnded,
@@ -132,6 +142,8 @@ def _happen(turn: Turn, event: Event) -> None:  # noqa: C901, PLR0912 - one line
             if not turn.session.told_not_kept:
                 turn.remember(told_not_kept=True)
                 turn.tell_aside("evidence.full" if why == "full" else "evidence.failed")
+        case SoundDropped():
+            levels.dropped(turn, event)
         case SoundGone(why=why):
             turn.tell_aside("note.altered" if why == "altered" else "note.missing")
         case Unclear(why=why):
@@ -261,6 +273,8 @@ def _hear_said(turn: Turn, event: Heard) -> None:
             is_taken = bool(_TAKEN & {draft.kind for draft in turn.drafts})
             if is_taken and _may_be_talk(candidate) and not event.typed:
                 turn.remember(slight_ended_s=event.hearing.end_s)
+    if not isinstance(judgement, Ignore) and _is_free(turn):
+        levels.follow(turn, event)
 
 
 def _may_be_talk(candidate: Candidate) -> bool:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from companion.audio.clipping import clipped_share
 from companion.audio.noise_floor import FULL_SCALE, SILENCE_DBFS, level_dbfs
 
 if TYPE_CHECKING:
@@ -54,19 +55,3 @@ def room(samples: Samples) -> Room:
         clipped_share=clipped_share(samples),
         is_silent=peak == 0,
     )
-
-
-def clipped_share(samples: Samples) -> float:
-    """Return the share of samples at full scale, 0 to 1.
-
-    Args:
-        samples: int16 mono PCM, shape (n,).
-
-    >>> import numpy as np
-    >>> clipped_share(np.array([0, 32_767, -32_768, 5], np.int16))
-    0.5
-    """
-    if not len(samples):
-        return 0.0
-    full = np.abs(samples.astype(np.int32)) >= FULL_SCALE - 1
-    return float(np.count_nonzero(full)) / len(samples)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from companion.audio.clipping import clipped_share
 from companion.errors import CompanionError
 from companion.loop import recogniser_for
-from companion.selftest.levels import clipped_share
 from companion.selftest.phrases import phrases
 from companion.selftest.reading import takes
 from companion.selftest.scoring import better, score

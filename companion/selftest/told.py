@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from companion.selftest.levels import CLIPPED_SHARE, clipped_share
+from companion.audio.clipping import clipped_share
+from companion.selftest.levels import CLIPPED_SHARE
 from companion.selftest.listening_test import LEAST_READ
 from companion.selftest.scoring import MARGIN
 

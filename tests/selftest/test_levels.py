@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from companion.selftest.levels import clipped_share, room
+from companion.audio.clipping import clipped_share
+from companion.selftest.levels import room
 
 RATE_HZ = 16_000
 
