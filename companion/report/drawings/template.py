@@ -31,7 +31,7 @@ LEADING = 1.32
 PAD_MM = 4.0  # around the drawing
 _BEYOND_MM = 6.0  # how far centre lines reach past the opening
 _ARROW_MM = 110.0
-_NAMED_AT = 0.3  # along a seam: where the neighbour's name stands, clear of the crosses
+_NAMED_AT = 0.06  # along a seam: where the neighbour's name stands, clear of the crosses
 _MAP_WIDTH, _MAP_HEIGHT = 24.0, 15.0
 
 SCALE = (
