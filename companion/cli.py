@@ -216,7 +216,9 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     show = actions.add_parser("show", help="one job's entries")
     export = actions.add_parser("export", help="one job as CSV or JSON")
     report = actions.add_parser("report", help="the commissioning report, one HTML page")
-    drawings.add_job(actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built"))
+    drawings.add_job(
+        actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built")
+    )
     removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
     for each in (listing, show, export, report):
         add_log(each)

@@ -34,9 +34,7 @@ _ARROW_MM = 110.0
 _NAMED_AT = 0.06  # along a seam: where the neighbour's name stands, clear of the crosses
 _MAP_WIDTH, _MAP_HEIGHT = 24.0, 15.0
 
-SCALE = (
-    "Print at 100 %, no scaling. Measure this ruler before you cut. If it is off, don't use the sheet."
-)
+SCALE = "Print at 100 %, no scaling. Measure this ruler before you cut. If it is off, don't use the sheet."
 CAUTION = (
     "Check what is behind before you cut: look in, or use a camera. Power off, locked out, proved "
     "dead. Keep away from coils, heat exchanger, wiring, refrigerant and gas lines. Gloves and "
@@ -138,9 +136,7 @@ def on_sheet(
     yield from _foot(left, bottom + FOOT_MM - 4, width)
 
 
-def _part(
-    drawn: tuple[Stroke | Words, ...], plan: Plan, sheet: Sheet
-) -> Iterator[Stroke | Words]:
+def _part(drawn: tuple[Stroke | Words, ...], plan: Plan, sheet: Sheet) -> Iterator[Stroke | Words]:
     shown_here, (x, y) = sheet.window, sheet.origin
     for each in drawn:
         if isinstance(each, Stroke):

@@ -5,6 +5,7 @@ schemdraw is loaded with this module only. Lengths are in its units of `UNIT` po
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -29,11 +30,12 @@ WIDTH = 22.5
 EDGE = 0.9
 BOTTOM = -4.6  # the loop's lower line; the upper one is at 0
 BIG, PLAIN, SMALL = 14.0, 10.0, 9.0
+_TURNS, _STEPS = 8, 16
 _PITCH = 3.0  # one part of the loop
 _PRIMARY_X, _SECONDARY_X, _LOAD_X = 6.2, 7.5, 20.6
 CAUTION = (
     "CAUTION: de-energize, lock out and prove dead before you touch it. Drawn from what was said "
-    "and answered on the job, not from sight. The maker's diagram, the labels and local code come "
+    "and answered on the job, not from sight; contacts at rest, blower off. The maker's diagram, the labels and local code come "
     "first."
 )
 
@@ -62,12 +64,12 @@ def drawn(made: Wiring) -> str:
     for line in wrapped(CAUTION, PLAIN, (WIDTH - 2 * EDGE) * UNIT):
         items.append(_text(EDGE, low - 0.5, line, PLAIN))
         low -= 0.42
-    top = 2.6
+    top = 2.4
     about = " · ".join(filter(None, (made.job and f"job {made.job}", made.date)))
     title = f"Wiring as built: {made.title}"
-    for index, line in enumerate(wrapped(title, BIG, (WIDTH - 2 * EDGE) * UNIT)[:2]):
-        items.append(_text(EDGE, top - 0.5 * index, line, BIG))
-    items.append(_text(EDGE, top - 1.0, about, PLAIN))
+    titled = wrapped(title, BIG, (WIDTH - 2 * EDGE) * UNIT)[:2]
+    for index, line in enumerate((*titled, about)):
+        items.append(_text(EDGE, top - 0.55 * index, line, BIG if index < len(titled) else PLAIN))
     return _svg(items, title, top + 0.9, low - 0.7)
 
 
@@ -147,15 +149,15 @@ def _part(part: Part, begin: float, end: float) -> Iterator[Element]:
         case _:
             yield elm.RBox().at((begin, 0)).to((end, 0)).linestyle("--")
     middle, room = (begin + end) / 2, (_PITCH - 0.2) * UNIT
-    yield _text(middle, 0.95, part.name, PLAIN, "center")
+    yield _text(middle, 0.75, part.name, PLAIN, "center")
     for index, line in enumerate(wrapped(part.told, SMALL, room)):
         yield _text(middle, -0.75 - 0.36 * index, line, SMALL, "center")
 
 
 def _transformer(primary: Primary) -> Iterator[Element]:
     """Its coils, its taps with the one in use, its two lines from the disconnect, its ground."""
-    yield elm.Inductor2(loops=6).at((_PRIMARY_X, 0)).to((_PRIMARY_X, BOTTOM))
-    yield elm.Inductor2(loops=6).at((_SECONDARY_X, BOTTOM)).to((_SECONDARY_X, 0))
+    yield _coil(_PRIMARY_X, 1.0)
+    yield _coil(_SECONDARY_X, -1.0)
     for x in (0.45, 0.58):
         across = _PRIMARY_X + x * (_SECONDARY_X - _PRIMARY_X) / 1.03
         yield _line((across, -0.2), (across, BOTTOM + 0.2))
@@ -163,7 +165,7 @@ def _transformer(primary: Primary) -> Iterator[Element]:
     yield _line((ground, BOTTOM + 0.2), (ground, BOTTOM - 0.3))
     yield elm.Ground().at((ground, BOTTOM - 0.3))
     for place, tap in enumerate(TAPS):
-        y = -1.15 * place
+        y = BOTTOM * 2 * place / _TURNS
         yield _line((_PRIMARY_X - 0.6, y), (_PRIMARY_X, y))
         yield _dot(_PRIMARY_X - 0.6, y)
         used = tap == primary.tap
@@ -177,6 +179,20 @@ def _transformer(primary: Primary) -> Iterator[Element]:
     yield from _feed(BOTTOM, primary.other)
     if not primary.tap:
         yield _text(EDGE, 0.7, f"primary tap: {NOT_RECORDED}", PLAIN)
+
+
+def _coil(x: float, side: float) -> Element:
+    """A winding from the upper to the lower line, so that each tap meets it between two turns."""
+    radius = -BOTTOM / _TURNS / 2
+    arcs = [
+        (
+            x + side * radius * math.sin(math.pi * each / _STEPS),
+            -radius * (2 * turn + 1 - math.cos(math.pi * each / _STEPS)),
+        )
+        for turn in range(_TURNS)
+        for each in range(_STEPS + 1)
+    ]
+    return _of(Segment(arcs, lw=1.4))
 
 
 def _feed(y: float, name: str) -> Iterator[Element]:
@@ -216,9 +232,7 @@ def _table(facts: Sequence[Fact], top: float) -> tuple[list[Element], float]:
             for text, (_, room) in zip((fact.what, fact.value, fact.source), columns, strict=True)
         ]
         for (x, _), lines in zip(columns, cells, strict=True):
-            items += [
-                _text(x, y - 0.36 * index, line, SMALL) for index, line in enumerate(lines)
-            ]
+            items += [_text(x, y - 0.36 * index, line, SMALL) for index, line in enumerate(lines)]
         y -= 0.36 * max(len(lines) for lines in cells) + 0.1
     items.append(_line((EDGE, y + 0.2), (WIDTH - EDGE, y + 0.2)))
     return items, y
