@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +11,7 @@ from companion.commands.options import add_log, log_path
 from companion.errors import InputError, JobNotFoundError
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Callable
 
     from companion.ports import Entry

@@ -32,7 +32,10 @@ _TERMINALS = (
     ("ground", r"ground"),
     *((letter, letter.lower()) for letter in "RCWYGOB"),
 )
-_IS = r"(?:(?: lead| wire| conductor| terminal| side)?(?:\s*[:=]\s*| is on | goes to | is | to | on ))"
+_IS = (
+    r"(?:(?: lead| wire| conductor| terminal| side)?"
+    r"(?:\s*[:=]\s*| is on | goes to | is | to | on ))"
+)
 _CLAUSE = re.compile(r"[.;,]|\band then\b|\bthen\b")
 _DENIES = re.compile(r"\b(?:not|no|never|none|instead)\b|n't\b")
 # Steps at which a plain 'common' is the transformer's line side.

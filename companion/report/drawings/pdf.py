@@ -7,6 +7,7 @@ reportlab is loaded with this module only, since few commands need it. Its pages
 from __future__ import annotations
 
 from functools import cache
+from importlib.resources import as_file, files
 from io import BytesIO
 from typing import TYPE_CHECKING
 
@@ -71,8 +72,6 @@ def begun(title: str, size_pt: tuple[float, float]) -> tuple[Canvas, BytesIO]:
 @cache
 def face() -> tuple[str, frozenset[int]]:
     """Return the name of the typeface, embedded where it is used, and the characters it has."""
-    from importlib.resources import as_file, files
-
     with as_file(files(ziafont).joinpath("fonts", "DejaVuSans.ttf")) as path:
         font = TTFont("DejaVuSans", str(path))
     pdfmetrics.registerFont(font)

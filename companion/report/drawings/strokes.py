@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 if TYPE_CHECKING:
@@ -146,7 +147,7 @@ def cut_off(stroke: Stroke, window: Window) -> Iterator[Stroke]:
         return
     points = stroke.points + stroke.points[:1] if stroke.closed else stroke.points
     piece: list[Point] = []
-    for begin, end in zip(points, points[1:], strict=False):
+    for begin, end in pairwise(points):
         part = _inside(begin, end, window)
         if part is None:
             continue

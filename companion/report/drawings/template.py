@@ -34,7 +34,10 @@ _ARROW_MM = 110.0
 _NAMED_AT = 0.06  # along a seam: where the neighbour's name stands, clear of the crosses
 _MAP_WIDTH, _MAP_HEIGHT = 24.0, 15.0
 
-SCALE = "Print at 100 %, no scaling. Measure this ruler before you cut. If it is off, don't use the sheet."
+SCALE = (
+    "Print at 100 %, no scaling. Measure this ruler before you cut. "
+    "If it is off, don't use the sheet."
+)
 CAUTION = (
     "Check what is behind before you cut: look in, or use a camera. Power off, locked out, proved "
     "dead. Keep away from coils, heat exchanger, wiring, refrigerant and gas lines. Gloves and "

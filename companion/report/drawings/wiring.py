@@ -6,7 +6,7 @@ where the log is: a payload that was removed counts as not recorded.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from companion.dialogue.record import LoggedNote, LoggedReading, logged_notes, logged_readings
@@ -17,7 +17,7 @@ from companion.report.drawings.writing import one_line
 from companion.report.wording import measured
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from companion.ports import Entry, Json
     from companion.procedures.model import Procedure
@@ -64,9 +64,9 @@ class Wiring:
     thermostat's, by terminal, and then there is no loop.
     """
 
-    title: str
-    job: str
-    date: str
+    title: str = ""
+    job: str = ""
+    date: str = ""
     primary: Primary | None = None
     begins: str = ""
     ends: str = ""
@@ -123,11 +123,10 @@ def wiring(entries: Sequence[Entry]) -> Wiring | None:
         return None
     log = _read(procedure, entries)
     title = one_line(str(opened.payload.get("title", "")))
-    head = {"title": title, "job": one_line(opened.job), "date": opened.at.strftime("%Y-%m-%d")}
+    date = opened.at.strftime("%Y-%m-%d")
     for has, made in _KINDS:
         if has(log):
-            found: Wiring = made(log, head)
-            return found
+            return replace(made(log), title=title, job=one_line(opened.job), date=date)
     return None
 
 
@@ -160,7 +159,7 @@ def _read(procedure: Procedure, entries: Sequence[Entry]) -> _Log:
 # ---------------------------------------------------------------- kinds of wiring
 
 
-def _accessory(log: _Log, head: Mapping[str, str]) -> Wiring:
+def _accessory(log: _Log) -> Wiring:
     """An accessory on a transformer of its own, run only with the blower."""
     switch = {
         "pressure-switch": Part("open", "air switch", "common to normally open"),
@@ -170,7 +169,8 @@ def _accessory(log: _Log, head: Mapping[str, str]) -> Wiring:
     load = "accessory"
     if log.has_step("wire-humidistat"):
         loop.append(Part("closed", "humidistat", "closes when dry"))
-        load = "solenoid"
+        by_fan = log.answers.get("fan-feed")
+        load = "solenoid, 24 V fan beside it" if by_fan == "low-voltage" else "solenoid"
         if log.answers.get("drain") == "pump":
             loop.append(Part("closed", "overflow switch", "normally closed"))
     elif log.has_step("wire-damper"):
@@ -182,11 +182,11 @@ def _accessory(log: _Log, head: Mapping[str, str]) -> Wiring:
         *_primary_facts(log),
         Fact("Transformer's place", *_answered(log, "transformer")),
         _fuse(log),
+        *_own_fan(log),
         Fact("What proves the blower runs", *_answered(log, "interlock")),
         *_low_facts(log),
     ]
     return Wiring(
-        **head,
         primary=_primary(log),
         loop=tuple(loop),
         load=load,
@@ -195,12 +195,16 @@ def _accessory(log: _Log, head: Mapping[str, str]) -> Wiring:
     )
 
 
-def _transformer(log: _Log, head: Mapping[str, str]) -> Wiring:
+def _own_fan(log: _Log) -> Iterator[Fact]:
+    if log.answers.get("fan-feed") == "line":
+        yield Fact("Its fan", "on line voltage, by a feed of its own; not drawn", "answered")
+
+
+def _transformer(log: _Log) -> Wiring:
     """A control transformer in place of a failed one."""
     place = {"board": "on the board", "inline": "inline, at the transformer"}
     told = place.get(log.answers.get("fuse-place", ""), f"place {NOT_RECORDED}")
     return Wiring(
-        **head,
         primary=_primary(log),
         loop=(Part("fuse", "fuse", f"{_fuse(log).value}; {told}"),),
         load="board and controls, R to C",
@@ -215,7 +219,7 @@ def _transformer(log: _Log, head: Mapping[str, str]) -> Wiring:
     )
 
 
-def _proving_switch(log: _Log, head: Mapping[str, str]) -> Wiring:
+def _proving_switch(log: _Log) -> Wiring:
     """An air switch put into the feed of an accessory that was there."""
     fitted = {"fitted": "was there", "missing": "fitted inline, if its step is done"}
     loop = [
@@ -225,7 +229,6 @@ def _proving_switch(log: _Log, head: Mapping[str, str]) -> Wiring:
     if log.answers.get("now") == "relay":
         loop.insert(1, Part("open", "relay", "as it was"))
     return Wiring(
-        **head,
         begins="24 V hot, at its source",
         ends="24 V common",
         loop=tuple(loop),
@@ -242,7 +245,7 @@ def _proving_switch(log: _Log, head: Mapping[str, str]) -> Wiring:
     )
 
 
-def _float_switch(log: _Log, head: Mapping[str, str]) -> Wiring:
+def _float_switch(log: _Log) -> Wiring:
     """A switch in the drain pan that breaks R, or the cooling call."""
     breaks = log.answers.get("breaks", "")
     begins, load = {
@@ -250,7 +253,6 @@ def _float_switch(log: _Log, head: Mapping[str, str]) -> Wiring:
         "cooling-call": ("Y, from the thermostat", "outdoor unit's contactor"),
     }.get(breaks, (f"line that it breaks: {NOT_RECORDED}", "load"))
     return Wiring(
-        **head,
         begins=begins,
         ends="C, at the board",
         loop=(Part("closed", "float switch", "normally closed"),),
@@ -273,11 +275,10 @@ _NEEDED = {
 }
 
 
-def _thermostat(log: _Log, head: Mapping[str, str]) -> Wiring:
+def _thermostat(log: _Log) -> Wiring:
     """A thermostat and its common wire."""
     letters = _NEEDED.get(log.answers.get("system", ""), ("R", "C"))
     return Wiring(
-        **head,
         conductors=tuple((letter, _conductor(log, letter)) for letter in letters),
         facts=(
             Fact("Kind of system", *_answered(log, "system")),
@@ -296,7 +297,7 @@ def _conductor(log: _Log, letter: str) -> str:
     return next(filter(None, colours), f"color {NOT_RECORDED}")
 
 
-_KINDS = (
+_KINDS: tuple[tuple[Callable[[_Log], bool], Callable[[_Log], Wiring]], ...] = (
     (lambda log: "interlock" in _choices(log) and log.has_step("wire-120"), _accessory),
     (lambda log: log.has_step("wire-secondary") and log.has_step("wire-120"), _transformer),
     (lambda log: log.has_step("cut-in") and log.has_step("normally-open"), _proving_switch),

@@ -88,10 +88,10 @@ def _moves(drawn: str) -> Iterator[tuple[str, float, float]]:
 
 
 def _pen(canvas: Canvas, each: ET.Element) -> None:
-    style = dict(
-        (key.strip(), value.strip())
+    style = {
+        key.strip(): value.strip()
         for key, _, value in (part.partition(":") for part in str(each.get("style")).split(";"))
-    )
+    }
     canvas.setLineWidth(float(style.get("stroke-width", "1")))
     canvas.setDash([float(one) for one in _NUMBER.findall(style.get("stroke-dasharray", ""))])
     canvas.setFillGray(1.0 if style.get("fill") in {"white", "none"} else 0.0)

@@ -14,9 +14,9 @@ _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
 
 
 def one_line(text: str) -> str:
-    """Return text as one line: white space single, what cannot be shown taken out.
+    r"""Return text as one line: white space single, what cannot be shown taken out.
 
-    >>> one_line("attic\\tunit\\x00 \\u202e2")
+    >>> one_line("attic\tunit\x00 \u202e2")
     'attic unit 2'
     """
     spaced = " ".join(text.split())
