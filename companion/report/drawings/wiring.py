@@ -401,7 +401,7 @@ def _done(log: _Log) -> Iterator[Fact]:
         yield Fact("Steps not logged as done", left, "log")
 
 
-_MOST_NOTES = 6
+_MOST_NOTES = 5
 
 
 def _noted(log: _Log) -> Iterator[Fact]:

@@ -14,7 +14,7 @@ from schemdraw import elements as elm
 from schemdraw.elements import Element
 from schemdraw.segments import Segment, SegmentText
 
-from companion.procedures.lettering import wrapped
+from companion.procedures.lettering import width_of, wrapped
 from companion.report.drawings.svg import FACE
 from companion.report.drawings.wiring import NOT_RECORDED, TAPS, wiring
 from companion.report.markup import escaped
@@ -68,8 +68,9 @@ def drawn(made: Wiring) -> str:
     top = 2.4
     about = " · ".join(filter(None, (made.job and f"job {made.job}", made.date)))
     title = f"Wiring as built: {made.title}"
-    titled = wrapped(title, BIG, (WIDTH - 2 * EDGE) * UNIT)[:2]
-    for index, line in enumerate((*titled, about)):
+    room = (WIDTH - 2 * EDGE) * UNIT
+    titled = _few(title, BIG, room, 2)
+    for index, line in enumerate((*titled, *_few(about, PLAIN, room, 1))):
         items.append(_text(EDGE, top - 0.55 * index, line, BIG if index < len(titled) else PLAIN))
     return _svg(items, title, top + 0.9, low - 0.7)
 
@@ -151,7 +152,7 @@ def _part(part: Part, begin: float, end: float) -> Iterator[Element]:
             yield _box().at((begin, 0)).to((end, 0)).linestyle("--")
     middle, room = (begin + end) / 2, (_PITCH - 0.2) * UNIT
     yield _text(middle, 0.75, part.name, PLAIN, "center")
-    for index, line in enumerate(wrapped(part.told, SMALL, room)):
+    for index, line in enumerate(_few(part.told, SMALL, room)):
         yield _text(middle, -0.75 - 0.36 * index, line, SMALL, "center")
 
 
@@ -199,7 +200,7 @@ def _coil(x: float, side: float) -> Element:
 def _feed(y: float, name: str) -> Iterator[Element]:
     yield _dot(EDGE + 0.1, y)
     yield _line((EDGE + 0.1, y), (_PRIMARY_X - 0.6, y))
-    for index, line in enumerate(wrapped(name, SMALL, 4.4 * UNIT)):
+    for index, line in enumerate(_few(name, SMALL, 4.4 * UNIT, 2)):
         yield _text(EDGE, y - 0.42 - 0.36 * index, line, SMALL)
 
 
@@ -229,7 +230,7 @@ def _table(facts: Sequence[Fact], top: float) -> tuple[list[Element], float]:
     y = top
     for fact in facts:
         cells = [
-            wrapped(text, SMALL, room * UNIT)
+            _few(text, SMALL, room * UNIT)
             for text, (_, room) in zip((fact.what, fact.value, fact.source), columns, strict=True)
         ]
         for (x, _), lines in zip(columns, cells, strict=True):
@@ -237,6 +238,17 @@ def _table(facts: Sequence[Fact], top: float) -> tuple[list[Element], float]:
         y -= 0.36 * max(len(lines) for lines in cells) + 0.1
     items.append(_line((EDGE, y + 0.2), (WIDTH - EDGE, y + 0.2)))
     return items, y
+
+
+def _few(text: str, size: float, room: float, most: int = 3) -> tuple[str, ...]:
+    """Return text in a few lines at most: all of it is in the report, and this must stay legible."""
+    lines = wrapped(text, size, room)
+    if len(lines) <= most:
+        return lines
+    last = lines[most - 1]
+    while last and width_of(f"{last}…", size) > room:
+        last = last[:-1]
+    return (*lines[: most - 1], f"{last.rstrip()}…")
 
 
 # ---------------------------------------------------------------- lines and text

@@ -20,7 +20,8 @@ def one_line(text: str) -> str:
     'attic unit 2'
     """
     spaced = " ".join(text.split())
-    return "".join(each for each in spaced if unicodedata.category(each) not in _UNWANTED).strip()
+    shown = "".join(each for each in spaced if unicodedata.category(each) not in _UNWANTED)
+    return " ".join(shown.split())
 
 
 def file_part(text: str) -> str:
