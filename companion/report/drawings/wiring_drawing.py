@@ -241,7 +241,7 @@ def _table(facts: Sequence[Fact], top: float) -> tuple[list[Element], float]:
 
 
 def _few(text: str, size: float, room: float, most: int = 3) -> tuple[str, ...]:
-    """Return text in a few lines at most: all of it is in the report, and this must stay legible."""
+    """Return text in a few lines at most, so that it stays legible; the report has all of it."""
     lines = wrapped(text, size, room)
     if len(lines) <= most:
         return lines

@@ -11,6 +11,7 @@ from io import BytesIO
 from typing import Any, TypeAlias
 
 import pdfplumber
+import pdfplumber.page
 
 Point: TypeAlias = tuple[float, float]
 Line: TypeAlias = list[Point]
@@ -40,7 +41,7 @@ def pages(pdf: bytes) -> list[Page]:
         return [_page(each) for each in document.pages]
 
 
-def _page(page: Any) -> Page:
+def _page(page: pdfplumber.page.Page) -> Page:
     found = Page(page.extract_text())
     for kind, width in WIDTHS.items():
         found.lines[kind] = [
@@ -51,7 +52,7 @@ def _page(page: Any) -> Page:
     return found
 
 
-def _points(each: Any) -> list[Any]:
+def _points(each: dict[str, Any]) -> list[Any]:
     points = [move[1] for move in each["path"] if len(move) > 1]
     closes = any(move[0] == "h" for move in each["path"])
     return points + points[:1] if closes else points

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any, TypeAlias
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -21,6 +22,8 @@ CENTRED = asked(
     "centre-cutout", face="20 in", face_height="18 in", hole="9 1/2 in", hole_height="6 in"
 )
 
+
+Logged: TypeAlias = tuple[str, dict[str, Any]]
 
 # ---------------------------------------------------------------- the cut-out
 
@@ -130,7 +133,7 @@ def test_holes_are_shared_so_that_the_widest_step_is_smallest() -> None:
 # ---------------------------------------------------------------- the wiring
 
 
-def facts(slug: str, *more: tuple[str, dict[str, object]]) -> dict[str, str]:
+def facts(slug: str, *more: Logged) -> dict[str, str]:
     found = wiring(job(slug, *more))
     assert found is not None
     return {each.what: each.value for each in found.facts}
@@ -160,7 +163,7 @@ def test_the_tap_and_the_other_line_follow_the_answer(volts: str, other: str) ->
 
 
 def test_a_withdrawn_answer_is_not_recorded() -> None:
-    withdrawn = ("choice-withdrawn", {"step": "supply", "choice": "primary"})
+    withdrawn: Logged = ("choice-withdrawn", {"step": "supply", "choice": "primary"})
     assert facts("humidifier", answer("primary", "120"), withdrawn)["Supply"] == NOT_RECORDED
 
 
@@ -215,13 +218,16 @@ def test_a_steps_being_done_is_told_apart_from_its_answer() -> None:
 
 
 def test_an_answer_of_a_fault_search_is_not_the_jobs() -> None:
-    begun = ("fault-begun", {"procedure": "x", "title": "x", "text": ""})
-    told = facts(MODULE, begun, answer("primary", "240"), ("fault-ended", {"how": "left"}))
+    begun: Logged = ("fault-begun", {"procedure": "x", "title": "x", "text": ""})
+    ended: Logged = ("fault-ended", {"how": "left"})
+    told = facts(MODULE, begun, answer("primary", "240"), ended)
     assert told["Supply"] == NOT_RECORDED
 
 
 def test_removed_payloads_leave_it_standing() -> None:
-    gone = [(kind, {}) for kind in ("choice", "note", "reading", "question", "step-done")]
+    gone: list[Logged] = [
+        (kind, {}) for kind in ("choice", "note", "reading", "question", "step-done")
+    ]
     assert facts(MODULE, *gone)["Supply"] == NOT_RECORDED
 
 

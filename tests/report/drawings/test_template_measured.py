@@ -188,7 +188,7 @@ def test_nothing_is_nearer_to_the_papers_edge_than_10_mm(paper: PaperName) -> No
 def test_the_pdf_asks_not_to_be_scaled_and_says_what_it_is() -> None:
     reader = PdfReader(BytesIO(template_pdf(MODULE, "letter")))
     assert reader.viewer_preferences is not None
-    assert reader.viewer_preferences.print_scaling == "/None"
+    assert str(reader.viewer_preferences.print_scaling) == "/None"
     assert len(reader.pages) == 4
     told = " ".join(reader.pages[0].extract_text().split())
     for words in (
