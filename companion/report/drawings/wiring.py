@@ -328,7 +328,7 @@ def _primary(log: _Log) -> Primary:
         tap,
         hot=_coloured("hot", log.lead("hot") or log.lead(f"tap {tap}")),
         other=_coloured(other if tap else "neutral or other hot", common or log.lead(other)),
-        unused="" if "cap-and-ground" in log.done else "cap: not logged",
+        unused="" if "cap-and-ground" in log.done else "; cap not logged",
     )
 
 

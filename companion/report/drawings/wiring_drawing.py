@@ -171,7 +171,7 @@ def _transformer(primary: Primary) -> Iterator[Element]:
         yield _line((_PRIMARY_X - 0.6, y), (_PRIMARY_X, y))
         yield _dot(_PRIMARY_X - 0.6, y)
         used = tap == primary.tap
-        note = "" if used or not primary.tap else f" not used {primary.unused}".rstrip()
+        note = "" if used or not primary.tap else f" not used{primary.unused}"
         yield _text(_PRIMARY_X - 0.75, y + 0.15, f"{tap} V{note}", SMALL, "right")
         if used:
             yield from _feed(y, primary.hot)

@@ -16,11 +16,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 from readback import Line, Page, pages, together
-from shapely import MultiLineString, Point, unary_union
+from shapely import LineString, MultiLineString, Point, unary_union
 from shapely.geometry import LinearRing, box
 
 from companion.report.drawings.cutout import Cutout, screws_at
 from companion.report.drawings.pdf import template_pdf
+from companion.report.drawings.strokes import Stroke, Window, cut_off
 from companion.report.drawings.svg import template_svg
 
 if TYPE_CHECKING:
@@ -123,6 +124,18 @@ def test_every_sheet_has_a_ruler_of_4_inches_and_of_100_mm(
         assert "Print at 100 %, no scaling" in " ".join(page.text.split())
 
 
+def test_every_tick_stands_at_its_mark() -> None:
+    [page] = pages(template_pdf(SMALL, "letter"))
+    upright = [line for line in page.lines["ruler"] if abs(line[0][0] - line[-1][0]) < 1e-3]
+    level = min(line[0][0] for line in upright)
+    ticks = {
+        way: sorted(line[0][0] - level for line in upright if (line[-1][1] > line[0][1]) is way)
+        for way in (True, False)
+    }
+    assert ticks[True] == pytest.approx([6.35 * each for each in range(17)], abs=0.01)
+    assert ticks[False] == pytest.approx([5.0 * each for each in range(21)], abs=0.01)
+
+
 @BOTH
 def test_the_ruler_is_as_long_on_paper_as_it_says(paper: PaperName) -> None:
     """Measured in the pixels that another library prints: PDFium, at 1200 to the inch."""
@@ -173,6 +186,24 @@ def test_any_opening_from_1_to_60_inches_is_to_scale(
     check_assembled(cutout, sheets)
     for page in sheets:
         assert rulers(page) == pytest.approx([100.0, 101.6], abs=0.01)
+
+
+_places = st.tuples(st.floats(-300, 300), st.floats(-300, 300))
+
+
+@settings(max_examples=300)
+@given(st.lists(_places, min_size=2, max_size=5, unique=True))
+def test_what_a_sheet_shows_of_a_line_is_what_shapely_finds(
+    points: list[tuple[float, float]],
+) -> None:
+    window = Window(-100, -80, 100, 80)
+    found = [each.points for each in cut_off(Stroke("cut", tuple(points)), window)]
+    wanted = LineString(points).intersection(box(-100, -80, 100, 80))
+    if wanted.length < 1e-6:  # it touches the edge, or nothing
+        assert sum(LineString(each).length for each in found) < 1e-6
+        return
+    assert MultiLineString(found).hausdorff_distance(wanted) < 1e-6
+    assert MultiLineString(found).buffer(1e-6).covers(wanted)
 
 
 @BOTH
