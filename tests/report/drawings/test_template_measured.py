@@ -188,7 +188,9 @@ def test_any_opening_from_1_to_60_inches_is_to_scale(
         assert rulers(page) == pytest.approx([100.0, 101.6], abs=0.01)
 
 
-_places = st.tuples(st.floats(-300, 300), st.floats(-300, 300))
+# Whole hundredths: GEOS itself goes astray on lines that lie within 1e-250 of one another.
+_along = st.integers(-30000, 30000).map(lambda hundredths: hundredths / 100)
+_places = st.tuples(_along, _along)
 
 
 @settings(max_examples=300)
