@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import models, procedures, removing, selftest, sizings, work
+from companion.commands import drawings, models, procedures, removing, selftest, sizings, work
 from companion.commands.options import add_log, add_procedure, log_path
 from companion.errors import CompanionError, InputError
 
@@ -95,6 +95,10 @@ def parser() -> argparse.ArgumentParser:
     )
     sizings.add(sums)
     _add_jobs(commands.add_parser("jobs", help="list, show, export and report jobs"))
+    by_hand = commands.add_parser(
+        "template", help="print a cut-out at true scale", formatter_class=written
+    )
+    drawings.add_template(by_hand)
     trying = commands.add_parser("selftest", help="try all a job needs", formatter_class=written)
     selftest.add(trying)
     kinds = commands.add_parser(
@@ -212,6 +216,9 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     show = actions.add_parser("show", help="one job's entries")
     export = actions.add_parser("export", help="one job as CSV or JSON")
     report = actions.add_parser("report", help="the commissioning report, one HTML page")
+    drawings.add_job(
+        actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built")
+    )
     removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
     for each in (listing, show, export, report):
         add_log(each)

@@ -1,0 +1,1 @@
+"""Drawings from a job's own answers: the cut-out at true scale, and the wiring as built."""
