@@ -175,10 +175,18 @@ def verify(
         raise damaged(entries[0].job if entries else "", min(beyond), "a part of it is gone")
 
 
+_NOT_WHOLE = "The job log does not hold: "
+
+
+def told_briefly(broken: DamagedLogError) -> str:
+    """Return where a log does not hold, and why, as part of a line."""
+    return f"{broken.where}: {broken.problem.removeprefix(_NOT_WHOLE)}"
+
+
 def damaged(job: str, number: int, problem: str) -> DamagedLogError:
     """Return the error for an entry that does not hold."""
     return DamagedLogError(
-        f"The job log does not hold: {problem}",
+        f"{_NOT_WHOLE}{problem}",
         "Keep a copy of the file and start a new job; do not rely on this one.",
         where=f"job {job}, entry {number}",
     )

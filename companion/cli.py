@@ -268,7 +268,7 @@ def _jobs_list(arguments: argparse.Namespace) -> int:
             opened = job.opened.strftime("%Y-%m-%d %H:%M UTC")
             print(f"{job.id}  {opened}  {job.state:<9}  {job.entries:>4} entries  {job.title}")
             if job.damage:
-                print(f"companion: {job.damage}. Do not rely on this job.", file=sys.stderr)
+                print(f"companion: {job.damage}. Do not rely on that job.", file=sys.stderr)
                 worst = DamagedLogError.exit_code
     return worst
 

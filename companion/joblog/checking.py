@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from companion.chain import GENESIS, damaged, head, header_digest
+from companion.chain import damaged, head, header_digest, told_briefly
 from companion.dialogue.forgetting import removals
 from companion.dialogue.noted import sound_of
 from companion.errors import DamagedLogError, SoundAlteredError, SoundFileError
@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from companion.joblog.store import SqliteStore
     from companion.ports import Entry
-
-HEAD_LENGTH = len(GENESIS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +57,7 @@ def check_job(store: SqliteStore, job: str) -> Checked:
         if not broken.where.startswith(f"job {job},"):
             raise
         count = len(list(store.entries(job, checked=False)))
-        return Checked(job, count, problem=f"{broken.where}: {broken.problem}")
+        return Checked(job, count, problem=told_briefly(broken))
     empty = {entry.number for entry, salt in zip(entries, salts, strict=True) if salt is None}
     told = {number for removal in removals(entries) for number in removal.entries}
     return Checked(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.chain import damaged, header, header_digest, verify
+from companion.chain import damaged, header, header_digest, told_briefly, verify
 from companion.dialogue.forgetting import numbers_in
 from companion.dialogue.noted import sound_of
 from companion.errors import DamagedLogError
@@ -155,5 +155,5 @@ def _summary_of(rows: list[Row]) -> JobSummary:
             owns=[str(row[OWN]) for row in rows],
         )
     except DamagedLogError as broken:
-        return replace(line, damage=f"{broken.where}: {broken.problem}")
+        return replace(line, damage=told_briefly(broken))
     return line
