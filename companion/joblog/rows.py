@@ -29,7 +29,7 @@ FROM header LEFT JOIN payload USING (job, number) WHERE job = ? ORDER BY number
 """
 LAST_ENTRY = f"{ENTRIES} DESC LIMIT 1"
 # Content that is neither there nor redacted, or whose header is not there.
-ORPHANS = """
+_ORPHANS = """
 SELECT number FROM header WHERE job = :job
   AND number NOT IN (SELECT number FROM payload WHERE job = :job)
   AND number NOT IN (SELECT number FROM redaction WHERE job = :job)
@@ -37,6 +37,17 @@ UNION
 SELECT number FROM payload WHERE job = :job
   AND number NOT IN (SELECT number FROM header WHERE job = :job)
 ORDER BY number
+"""
+# Each table as it is and by its index: in a file copied while it was written they may differ.
+_TWICE = tuple(
+    (
+        f"SELECT number FROM {table} NOT INDEXED WHERE job = ?",  # noqa: S608 -- our own names
+        f"SELECT number FROM {table} INDEXED BY sqlite_autoindex_{table}_1 WHERE job = ?",  # noqa: S608
+    )
+    for table in ("header", "payload", "redaction")
+)
+_COUNTED = """
+SELECT job, count(*) FROM header INDEXED BY sqlite_autoindex_header_1 GROUP BY job
 """
 _WITH_SOUND = """
 SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
@@ -56,6 +67,15 @@ _PARTS = """
 SELECT (SELECT count(*) FROM payload WHERE job = :job)
   + (SELECT count(*) FROM redaction WHERE job = :job)
 """
+
+
+def lost_parts(connection: sqlite3.Connection, job: str) -> set[int]:
+    """Return the numbers of a job's entries of which a part is there and a part is not."""
+    lost = connection.execute(_ORPHANS, {"job": job}).fetchall()
+    for as_it_is, by_index in _TWICE:
+        one = set(connection.execute(as_it_is, (job,)).fetchall())
+        lost.extend(one.symmetric_difference(connection.execute(by_index, (job,)).fetchall()))
+    return {number if isinstance(number, int) else 1 for (number,) in lost}
 
 
 def sounds_in(
@@ -142,7 +162,20 @@ def summaries(connection: sqlite3.Connection) -> list[JobSummary]:
     jobs: dict[str, list[Row]] = {}
     for row in connection.execute(HEADERS):
         jobs.setdefault(row[1], []).append(row)
-    return sorted(map(_summary_of, jobs.values()), key=lambda job: job.opened)
+    lines = sorted(map(_summary_of, jobs.values()), key=lambda job: job.opened)
+    counted = dict(connection.execute(_COUNTED).fetchall())
+    missed = counted.keys() - jobs.keys()
+    if missed:
+        raise damaged(min(map(str, missed)), 1, "a part of it is gone")
+    return [_as_counted(line, counted.get(line.id, 0)) for line in lines]
+
+
+def _as_counted(line: JobSummary, count: int) -> JobSummary:
+    """Tell of a job of which the index knows another number of entries than the table."""
+    if line.damage or line.entries == count:
+        return line
+    number = min(line.entries, count) + 1
+    return replace(line, damage=f"job {line.id}, entry {number}: a part of it is gone")
 
 
 def _summary_of(rows: list[Row]) -> JobSummary:

@@ -15,11 +15,11 @@ from companion.joblog.lock import WriterLock
 from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
 from companion.joblog.rows import (
     ENTRIES,
-    ORPHANS,
     OWN,
     entry_of,
     header_row,
     last_entry,
+    lost_parts,
     sounds_in,
     summaries,
 )
@@ -109,7 +109,7 @@ class SqliteStore:
     def _stored(self, job: str, *, checked: bool) -> list[tuple[Entry, bytes | None]]:
         with self._using() as connection:
             rows = connection.execute(ENTRIES, (job,)).fetchall()
-            orphans = connection.execute(ORPHANS, {"job": job}).fetchall()
+            lost = lost_parts(connection, job) if checked else set()
         if not rows:
             raise JobNotFoundError(job, self.path)
         stored = [entry_of(row) for row in rows]
@@ -118,7 +118,7 @@ class SqliteStore:
                 [entry for entry, _ in stored],
                 [salt for _, salt in stored],
                 owns=[str(row[OWN]) for row in rows],
-                lost={number for (number,) in orphans},
+                lost=lost,
             )
         return stored
 

@@ -222,3 +222,51 @@ def _apply(content: bytearray, each: Done) -> None:
     if gap > 0:
         content.extend(bytes(gap))
     content[each.offset : each.offset + len(each.data)] = each.data
+
+
+# ---------------------------------------------------------------- the copy
+
+PAGE = 4096
+
+
+def as_copied(
+    record: Record, names: tuple[str, ...], chance: random.Random, most_pause: int = 12
+) -> dict[str, bytes]:
+    """Return files as a program copies them that reads page after page while they are written.
+
+    Args:
+        record: what was done to them meanwhile.
+        names: which are copied, in this order.
+        chance: when it begins, and how much is done between two pages.
+        most_pause: at most so many things are done between two pages.
+    """
+    place = chance.randrange(len(record.done))
+    slow = chance.random() < 0.7  # else all pages of a file are of one moment
+    files: dict[str, bytearray] = {}
+    for each in record.done[:place]:
+        _happen(files, each)
+    copies: dict[str, bytes] = {}
+    for name in names:
+        if name not in files:
+            continue
+        copy = bytearray()
+        while name in files and len(copy) < len(files[name]):
+            copy += files[name][len(copy) : len(copy) + PAGE]
+            for _ in range(chance.randrange(most_pause) if slow else 0):
+                if place < len(record.done):
+                    _happen(files, record.done[place])
+                    place += 1
+        copies[name] = bytes(copy)
+    return copies
+
+
+def _happen(files: dict[str, bytearray], each: Done) -> None:
+    match each.do:
+        case "make":
+            files[each.name] = bytearray()
+        case "write" | "truncate":
+            _apply(files[each.name], each)
+        case "delete":
+            files.pop(each.name, None)
+        case _:
+            pass

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import random
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,14 +17,13 @@ from companion.joblog import SqliteStore
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
 TURNS = 120
 NAME = "jobs.sqlite3"
 
 
 @pytest.fixture(scope="module")
-def life(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Record]:
+def life(tmp_path_factory: pytest.TempPathFactory) -> Record:
     """A log made, written in three runs, with checkpoints in between and at each close."""
     log = tmp_path_factory.mktemp("life") / NAME
     with pytest.MonkeyPatch.context() as monkeypatch, recorded(monkeypatch) as record:
@@ -34,7 +36,18 @@ def life(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Record]:
                     acknowledged += turn_size(number)
                     number += 1
                     record.said(acknowledged)
-    yield record
+    return record
+
+
+@pytest.fixture
+def quick(tmp_path: Path) -> Iterator[Path]:
+    """A folder in memory where there is one: what a cut left is opened many times."""
+    memory = Path("/dev/shm")  # noqa: S108 -- a folder of ours in it, and removed
+    if not os.access(memory, os.W_OK):
+        yield tmp_path
+        return
+    with tempfile.TemporaryDirectory(dir=memory) as folder:
+        yield Path(folder)
 
 
 def opened_after(files: dict[str, bytes], folder: Path, acknowledged: int) -> int:
@@ -62,27 +75,27 @@ def test_the_record_holds_what_a_logs_life_is_made_of(life: Record) -> None:
 
 @pytest.mark.parametrize("part", range(4))
 def test_after_a_power_cut_all_that_was_acknowledged_is_there(
-    life: Record, part: int, tmp_path: Path
+    life: Record, part: int, quick: Path
 ) -> None:
     chance = random.Random(part)  # noqa: S311 -- what the cut leaves, no secret
     ahead = 0
     for cut in range(150):
         at = chance.randrange(len(life.done) + 1)
         files, acknowledged = after_power_cut(life, at, chance)
-        found = opened_after(files, tmp_path / f"{cut}", acknowledged)
+        found = opened_after(files, quick / f"{cut}", acknowledged)
         ahead += found > acknowledged
     assert ahead  # some cuts came between the sync and the acknowledgement
 
 
 def test_after_a_power_cut_while_the_log_is_made_the_next_run_makes_it(
-    life: Record, tmp_path: Path
+    life: Record, quick: Path
 ) -> None:
     first = next(place for place, each in enumerate(life.done) if each.do == "said")
     chance = random.Random(7)  # noqa: S311 -- what the cut leaves, no secret
     for cut in range(6 * (first + 1)):
         files, acknowledged = after_power_cut(life, cut % (first + 1), chance)
         assert acknowledged == 0
-        opened_after(files, tmp_path / f"{cut}", acknowledged)
+        opened_after(files, quick / f"{cut}", acknowledged)
 
 
 @pytest.mark.parametrize(
@@ -96,7 +109,7 @@ def test_after_a_power_cut_while_the_log_is_made_the_next_run_makes_it(
     ids=["every sync", "the syncs of the log beside"],
 )
 def test_without_its_syncs_the_log_would_lose_entries(
-    life: Record, lying: Callable[[Record], list[object]], tmp_path: Path
+    life: Record, lying: Callable[[Record], list[object]], quick: Path
 ) -> None:
     """The measure itself: on a disk that lies about syncs, cuts are found that lose entries."""
     lied = Record(lying(life))  # type: ignore[arg-type]
@@ -105,7 +118,7 @@ def test_without_its_syncs_the_log_would_lose_entries(
     for cut in range(40):
         files, acknowledged = after_power_cut(lied, chance.randrange(len(lied.done)), chance)
         try:
-            opened_after(files, tmp_path / f"{cut}", acknowledged)
+            opened_after(files, quick / f"{cut}", acknowledged)
         except (AssertionError, StoreError):
             lost += 1
     assert lost > 10
