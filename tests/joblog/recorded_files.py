@@ -15,6 +15,7 @@ same in both, by the documents named above.
 from __future__ import annotations
 
 import os
+import tempfile
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -123,6 +124,15 @@ def recorded(monkeypatch: pytest.MonkeyPatch) -> Iterator[Record]:
         patch.setattr("companion.joblog.opening.os.fsync", fsync)
         yield record
     vfs.unregister()
+
+
+@contextmanager
+def quick_folder(otherwise: Path) -> Iterator[Path]:
+    """A new folder, in memory where there is such: what is left is opened many times."""
+    memory = Path("/dev/shm")  # noqa: S108 -- a folder of our own in it, and it is removed
+    place = memory if os.access(memory, os.W_OK) else otherwise
+    with tempfile.TemporaryDirectory(dir=place) as folder:
+        yield Path(folder)
 
 
 # ---------------------------------------------------------------- the cut

@@ -11,19 +11,21 @@ import random
 import shutil
 import subprocess
 import sys
-import tempfile
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
-from recorded_files import Record, as_copied, recorded
+from recorded_files import Record, as_copied, quick_folder, recorded
 
 from companion.bench.log_kills import JOB, half_turns, turn, turns_in
 from companion.errors import StoreError
 from companion.joblog import SqliteStore
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
 TURNS = 150
 NAME = "jobs.sqlite3"
-COPIES = 300
+COPIES = 150
 
 
 @pytest.fixture(scope="module")
@@ -66,11 +68,11 @@ def test_a_copy_taken_page_by_page_is_whole_up_to_a_turn_or_refused(
     chance = random.Random(f"{files} {read_only}")  # noqa: S311 -- moments, no secret
     shown: list[int | None] = []
     for _ in range(COPIES):
-        with tempfile.TemporaryDirectory(dir=tmp_path) as folder:
+        with quick_folder(tmp_path) as folder:
             copy = as_copied(life, files, chance)
             for name, content in copy.items():
-                Path(folder, name).write_bytes(content)
-            shown.append(opened(Path(folder), read_only=read_only))
+                (folder / name).write_bytes(content)
+            shown.append(opened(folder, read_only=read_only))
     whole = [turns for turns in shown if turns is not None]
     assert len(whole) > COPIES // 10
     assert len(set(whole)) > 5  # copies of many moments

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import random
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from recorded_files import Record, after_power_cut, recorded
+from recorded_files import Record, after_power_cut, quick_folder, recorded
 
 from companion.bench.log_kills import JOB, half_turns, turn, turn_size
 from companion.errors import StoreError
@@ -17,6 +14,7 @@ from companion.joblog import SqliteStore
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from pathlib import Path
 
 TURNS = 120
 NAME = "jobs.sqlite3"
@@ -41,13 +39,8 @@ def life(tmp_path_factory: pytest.TempPathFactory) -> Record:
 
 @pytest.fixture
 def quick(tmp_path: Path) -> Iterator[Path]:
-    """A folder in memory where there is one: what a cut left is opened many times."""
-    memory = Path("/dev/shm")  # noqa: S108 -- a folder of ours in it, and removed
-    if not os.access(memory, os.W_OK):
-        yield tmp_path
-        return
-    with tempfile.TemporaryDirectory(dir=memory) as folder:
-        yield Path(folder)
+    with quick_folder(tmp_path) as folder:
+        yield folder
 
 
 def opened_after(files: dict[str, bytes], folder: Path, acknowledged: int) -> int:
