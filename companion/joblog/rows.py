@@ -16,34 +16,21 @@ from companion.ports import Entry
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from companion.joblog.summary import JobSummary
     from companion.ports import Json, KeptSound
 
-OWN = 7  # the column of a header's own digest
+NUMBER, OWN, SALT = 2, 7, 9  # columns of a row
 Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
 ENTRIES = """
 SELECT schema, job, number, kind, at, digest, previous, own, body, salt
 FROM header LEFT JOIN payload USING (job, number) WHERE job = ? ORDER BY number
 """
 LAST_ENTRY = f"{ENTRIES} DESC LIMIT 1"
-# Content that is neither there nor redacted, or whose header is not there.
-_ORPHANS = """
-SELECT number FROM header WHERE job = :job
-  AND number NOT IN (SELECT number FROM payload WHERE job = :job)
-  AND number NOT IN (SELECT number FROM redaction WHERE job = :job)
-UNION
-SELECT number FROM payload WHERE job = :job
-  AND number NOT IN (SELECT number FROM header WHERE job = :job)
-ORDER BY number
-"""
-# Each table as it is and by its index: in a file copied while it was written they may differ.
-_TWICE = tuple(
-    (
-        f"SELECT number FROM {table} NOT INDEXED WHERE job = ?",  # noqa: S608 -- our own names
-        f"SELECT number FROM {table} INDEXED BY sqlite_autoindex_{table}_1 WHERE job = ?",  # noqa: S608
-    )
+# The tables as they are, by no index: in a file that is torn or altered the two may differ.
+_NUMBERS = tuple(
+    f"SELECT number FROM {table} NOT INDEXED WHERE job = ?"  # noqa: S608 -- our own names
     for table in ("header", "payload", "redaction")
 )
 _COUNTED = """
@@ -69,13 +56,24 @@ SELECT (SELECT count(*) FROM payload WHERE job = :job)
 """
 
 
-def lost_parts(connection: sqlite3.Connection, job: str) -> set[int]:
-    """Return the numbers of a job's entries of which a part is there and a part is not."""
-    lost = connection.execute(_ORPHANS, {"job": job}).fetchall()
-    for as_it_is, by_index in _TWICE:
-        one = set(connection.execute(as_it_is, (job,)).fetchall())
-        lost.extend(one.symmetric_difference(connection.execute(by_index, (job,)).fetchall()))
-    return {number if isinstance(number, int) else 1 for (number,) in lost}
+def lost_parts(connection: sqlite3.Connection, job: str, rows: Sequence[Row]) -> set[int]:
+    """Return the numbers of a job's entries of which a part is there and a part is not.
+
+    What was found by the indexes is held against the tables themselves: content that is neither
+    found nor redacted, or is both, and rows that the other way does not find.
+
+    Args:
+        connection: the log.
+        job: the job's id.
+        rows: its rows of `ENTRIES`, of the same moment.
+    """
+    headers, payloads, redacted = (
+        {number for (number,) in connection.execute(query, (job,))} for query in _NUMBERS
+    )
+    found = {row[NUMBER] for row in rows}
+    said = {row[NUMBER] for row in rows if row[SALT] is not None}
+    lost = (found ^ headers) | (said ^ payloads) | ((found - said) ^ redacted)
+    return {number if isinstance(number, int) else 1 for number in lost}
 
 
 def sounds_in(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Self
 
 from companion.chain import SALT_BYTES, canonical, chain, utc_text, verify
 from companion.dialogue.forgetting import FORGOTTEN, forgotten
-from companion.errors import JobNotFoundError, StoreError
+from companion.errors import DamagedLogError, JobNotFoundError, StoreError
 from companion.joblog.lock import WriterLock
 from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
 from companion.joblog.rows import (
@@ -109,7 +109,7 @@ class SqliteStore:
     def _stored(self, job: str, *, checked: bool) -> list[tuple[Entry, bytes | None]]:
         with self._using() as connection:
             rows = connection.execute(ENTRIES, (job,)).fetchall()
-            lost = lost_parts(connection, job) if checked else set()
+            lost = lost_parts(connection, job, rows) if checked else set()
         if not rows:
             raise JobNotFoundError(job, self.path)
         stored = [entry_of(row) for row in rows]
@@ -138,9 +138,7 @@ class SqliteStore:
         Args:
             at: when the job begins, with its zone; the id carries the local date.
         """
-        with self._using() as connection:
-            taken = {job for (job,) in connection.execute("SELECT DISTINCT job FROM header")}
-        return job_id(at, taken)
+        return job_id(at, self._ids())
 
     def redact(self, job: str, what: ToForget, *, why: str, at: datetime) -> Entry:
         """Remove content (and salts) or sounds of entries for good; the headers stay.
@@ -196,13 +194,29 @@ class SqliteStore:
     def tidy_sounds(self) -> int:
         """Remove sounds that no entry names, left by a program that was killed; return how many.
 
+        None where a job does not hold: what an altered entry named is not to be lost as well.
+
         Raises:
             StoreError: the log cannot be read; then nothing is removed.
         """
         if self.read_only or not self.sounds.folder.is_dir():
             return 0
         with self._using() as connection:
-            return self.sounds.tidy({kept.file for kept in sounds_in(connection)})
+            named = {kept.file for kept in sounds_in(connection)}
+            if not self.sounds.unnamed(named) or any(self._is_broken(job) for job in self._ids()):
+                return 0
+            return self.sounds.tidy(named)
+
+    def _ids(self) -> list[str]:
+        with self._using() as connection:
+            return [job for (job,) in connection.execute("SELECT DISTINCT job FROM header")]
+
+    def _is_broken(self, job: str) -> bool:
+        try:
+            self._stored(job, checked=True)
+        except DamagedLogError:
+            return True
+        return False
 
     def close(self) -> None:
         """Let go of the file; a second call does nothing."""

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 TURNS = 150
 NAME = "jobs.sqlite3"
-COPIES = 150
+COPIES = 100
 
 
 @pytest.fixture(scope="module")

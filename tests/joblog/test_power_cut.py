@@ -72,7 +72,7 @@ def test_after_a_power_cut_all_that_was_acknowledged_is_there(
 ) -> None:
     chance = random.Random(part)  # noqa: S311 -- what the cut leaves, no secret
     ahead = 0
-    for cut in range(150):
+    for cut in range(100):
         at = chance.randrange(len(life.done) + 1)
         files, acknowledged = after_power_cut(life, at, chance)
         found = opened_after(files, quick / f"{cut}", acknowledged)
