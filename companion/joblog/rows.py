@@ -7,21 +7,28 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.chain import damaged, header, header_digest, told_briefly, verify
-from companion.dialogue.forgetting import numbers_in
+from companion.chain import (
+    GENESIS,
+    canonical,
+    damaged,
+    digest_of,
+    header,
+    header_digest,
+    payload_digest,
+)
+from companion.dialogue.forgetting import FORGOTTEN, numbers_in
 from companion.dialogue.noted import sound_of
-from companion.errors import DamagedLogError
-from companion.joblog.summary import summary
+from companion.joblog.summary import JobSummary, state_after
 from companion.ports import Entry
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Sequence
 
-    from companion.joblog.summary import JobSummary
     from companion.ports import Json, KeptSound
 
-NUMBER, OWN, SALT = 2, 7, 9  # columns of a row
+JOB, NUMBER, KIND, AT, PREVIOUS, OWN, SALT = 1, 2, 3, 4, 6, 7, 9  # columns of a row
+HEADER = ("schema", "job", "number", "kind", "at", "digest", "previous")  # the first ones
 Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
 ENTRIES = """
 SELECT schema, job, number, kind, at, digest, previous, own, body, salt
@@ -177,14 +184,45 @@ def _as_counted(line: JobSummary, count: int) -> JobSummary:
 
 
 def _summary_of(rows: list[Row]) -> JobSummary:
-    stored = [entry_of(row) for row in rows]
-    line = summary([entry for entry, _ in stored])
-    try:
-        verify(
-            [entry for entry, _ in stored],
-            [salt for _, salt in stored],
-            owns=[str(row[OWN]) for row in rows],
-        )
-    except DamagedLogError as broken:
-        return replace(line, damage=told_briefly(broken))
-    return line
+    """Return a job's line; every header is checked as it stands, there are many of them."""
+    wrong = _first_wrong(rows)
+    opened = next((row for row in rows if row[KIND] == "job-opened"), None)
+    told = entry_of(opened or rows[0])
+    worked = [row for row in rows if row[KIND] != FORGOTTEN] or rows
+    first, last = (
+        entry_of(row)[0] for row in (worked[0], max(worked, key=lambda row: str(row[AT])))
+    )
+    return JobSummary(
+        id=str(rows[0][JOB]),
+        title=str(told[0].payload.get("title", "")) if opened else "",
+        opened=first.at,
+        last_entry=last.at,
+        state=state_after(str(row[KIND]) for row in rows),
+        entries=len(rows),
+        damage=wrong or _title_altered(told),
+    )
+
+
+def _first_wrong(rows: list[Row]) -> str:
+    """Return the first header that does not hold and why, '' where all do."""
+    before = GENESIS
+    for number, row in enumerate(rows, 1):
+        where = f"job {rows[0][1]}, entry {number}"
+        if row[NUMBER] != number:
+            return f"{where}: entry {number} is missing"
+        if row[PREVIOUS] != before:
+            return f"{where}: it does not follow on the entry before it"
+        try:
+            before = digest_of(dict(zip(HEADER, row, strict=False)))
+        except TypeError:  # a torn page gives bytes where text was
+            before = ""
+        if before != row[OWN]:
+            return f"{where}: its header was altered"
+    return ""
+
+
+def _title_altered(opened: tuple[Entry, bytes | None]) -> str:
+    entry, salt = opened
+    if salt is None or payload_digest(salt, canonical(entry.payload)) == entry.digest:
+        return ""
+    return f"job {entry.job}, entry {entry.number}: its content was altered"
