@@ -11,9 +11,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import drawings, models, procedures, removing, selftest, sizings, work
+from companion.commands import (
+    drawings,
+    forgetting,
+    models,
+    procedures,
+    removing,
+    selftest,
+    sizings,
+    verifying,
+    work,
+)
 from companion.commands.options import add_log, add_procedure, log_path
-from companion.errors import CompanionError, InputError
+from companion.errors import CompanionError, DamagedLogError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -219,7 +229,16 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     drawings.add_job(
         actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built")
     )
+    written = argparse.RawDescriptionHelpFormatter
+    verifying.add(
+        actions.add_parser("verify", help="whether the log holds", formatter_class=written)
+    )
     removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
+    forgetting.add(
+        actions.add_parser(
+            "forget", help="remove all that a job tells of its customer", formatter_class=written
+        )
+    )
     for each in (listing, show, export, report):
         add_log(each)
     for each in (show, export, report):
@@ -251,11 +270,15 @@ def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
 
 
 def _jobs_list(arguments: argparse.Namespace) -> int:
+    worst = 0
     with _reading_store(arguments) as store:
         for job in store.jobs():
             opened = job.opened.strftime("%Y-%m-%d %H:%M UTC")
             print(f"{job.id}  {opened}  {job.state:<9}  {job.entries:>4} entries  {job.title}")
-    return 0
+            if job.damage:
+                print(f"companion: {job.damage}. Do not rely on that job.", file=sys.stderr)
+                worst = DamagedLogError.exit_code
+    return worst
 
 
 def _jobs_show(arguments: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ import argparse
 import ast
 import re
 import shlex
+from datetime import UTC, datetime
 from functools import cache
 from io import StringIO
 from pathlib import Path
@@ -17,6 +18,7 @@ import pytest
 from companion import errors
 from companion.bench.__main__ import BENCHMARKS
 from companion.cli import INTERRUPTED, main, parser
+from companion.dialogue.forgetting import ToForget, forgotten
 from companion.dialogue.scopes import NOTE, named_scopes
 from companion.language.compose import Language, compose
 from companion.language.library import packaged_library
@@ -260,7 +262,7 @@ def test_every_group_of_sizings_has_an_example_shown(group: str) -> None:
 
 
 def logged() -> dict[str, set[str]]:
-    """Every kind of entry that the dialogue logs, with the payload keys that it names."""
+    """Every kind of entry that is logged, with the payload keys that it names."""
     found: dict[str, set[str]] = {}
     for path in (ROOT / "companion" / "dialogue").glob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
@@ -273,7 +275,8 @@ def logged() -> dict[str, set[str]]:
             ):
                 keys = {keyword.arg for keyword in node.keywords if keyword.arg}
                 found.setdefault(str(node.args[0].value), set()).update(keys)
-    return found
+    removal = forgotten(ToForget((1,), (2,)), "why", datetime(2026, 3, 4, tzinfo=UTC))
+    return found | {removal.kind: set(removal.payload)}
 
 
 def documented_entries() -> dict[str, set[str]]:

@@ -19,7 +19,8 @@ def add(command: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     command.description = (
         "Remove for good what entries say, and the sound that they name. That they were there, "
-        "when, and why they were emptied stays; the chain still holds."
+        "when, and why they were emptied stays, in an entry of its own; the chain still holds. "
+        "For all that a job can tell of its customer: companion jobs forget."
     )
     command.epilog = "example: companion jobs remove 2026-03-04-1 57 58 --why 'customer asked'"
     command.add_argument("job", help="the job's id")
@@ -31,6 +32,7 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command."""
+    from companion.dialogue.forgetting import ToForget
     from companion.joblog import SqliteStore
     from companion.joblog.summary import summary
 
@@ -38,13 +40,17 @@ def run(arguments: argparse.Namespace) -> int:
     with SqliteStore(log_path(arguments)) as store:
         entries = list(store.entries(arguments.job))
         _check(entries, numbers, is_open=summary(entries).state == "open")
-        store.redact(arguments.job, numbers, why=arguments.why, at=datetime.now(UTC))
-    print(f"Removed: what {', '.join(map(str, numbers))} said. The entries themselves stay.")
+        what = ToForget(tuple(numbers))
+        entry = store.redact(arguments.job, what, why=arguments.why, at=datetime.now(UTC))
+    said = ", ".join(map(str, numbers))
+    print(f"Removed: what {said} said. The entries stay, and entry {entry.number} tells of it.")
     return 0
 
 
 def _check(entries: Sequence[Entry], numbers: Sequence[int], *, is_open: bool) -> None:
     """Refuse what is not there, what is gone already, and what an open job still needs."""
+    from companion.dialogue.forgetting import FORGOTTEN, FREELY_SAID
+
     by_number = {entry.number: entry for entry in entries}
     for number in numbers:
         entry = by_number.get(number)
@@ -55,8 +61,11 @@ def _check(entries: Sequence[Entry], numbers: Sequence[int], *, is_open: bool) -
             )
         if not entry.payload:
             raise InputError(f"Entry {number} says nothing (any more)", "Leave it out.")
-        if is_open and entry.kind != "note":
+        if entry.kind == FORGOTTEN:
+            raise InputError(f"Entry {number} says that content was removed", "It has to stay.")
+        if is_open and entry.kind not in FREELY_SAID:
             raise InputError(
                 f"Entry {number} is no note, and the job is still open: it goes on by what it says",
-                "End the job first. Only notes can be removed from an open one.",
+                "End the job first. Only notes, and what was made out where it asked again, can be"
+                " removed from an open one.",
             )

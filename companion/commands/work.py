@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.commands.options import add_log, add_procedure, log_path
+from companion.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from companion.joblog import SqliteStore
     from companion.loop import Happened, Loop
     from companion.note_taking import Evidence
-    from companion.ports import Clip, Mouth, Voice
+    from companion.ports import Clip, Entry, Mouth, Voice
     from companion.procedures.model import Procedure
 
 
@@ -259,12 +260,23 @@ def _view(loop: Loop, headset: Headset) -> Iterator[Callable[[DeviceError | None
 def _which_job(store: SqliteStore, arguments: argparse.Namespace) -> tuple[str, bool]:
     """Return the job's id, and whether it is resumed."""
     if arguments.job:
-        next(iter(store.entries(arguments.job)))  # raises if there is none
+        _refuse_emptied(list(store.entries(arguments.job)))  # raises if there is none
         return arguments.job, True
     latest = None if arguments.new else store.latest_open()
     if latest:
         return latest.id, True
     return store.new_job_id(datetime.now(UTC)), False
+
+
+def _refuse_emptied(entries: list[Entry]) -> None:
+    """A job goes on by what its entries say: whether it is locked out, what was proved."""
+    from companion.dialogue.forgetting import is_whole
+
+    if not is_whole(entries):
+        raise InputError(
+            f"Job {entries[0].job} cannot be resumed: what was done was removed on request",
+            "Begin a new one with: companion work --new",
+        )
 
 
 def _tell_others(store: SqliteStore, job_id: str) -> None:

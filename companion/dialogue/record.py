@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from companion.dialogue.forgetting import FORGOTTEN, numbers_in
 from companion.dialogue.noted import Noted, noted, sound_of
 
 if TYPE_CHECKING:
@@ -28,7 +29,8 @@ class LoggedReading:
     `number` and `at` are its entry's; `replaces` is the entry whose value it corrects, and
     `changed_by` and `changed_at` are those of the entry that corrected or struck it. `value` is a
     decimal string in `unit`, or 'OL' or 'open'; `low` and `high` are decimal strings, or ''.
-    `sound_file` and `sound_sha256` name its sound, '' where none was kept.
+    `sound_file` and `sound_sha256` name its sound, '' where none was kept; the file alone is ''
+    where the sound was removed on request.
     """
 
     number: int
@@ -108,6 +110,8 @@ class _History:
             self._mark(entry, "struck")
         elif entry.kind == "reading-confirmed":
             self._confirm(_text(entry.payload, "of"))
+        elif entry.kind == FORGOTTEN:
+            self._silence(numbers_in(entry.payload, "sounds"))
 
     def _add(self, version: LoggedReading, *ids: str) -> None:
         self.versions.append(version)
@@ -141,6 +145,13 @@ class _History:
                 old, status=status, changed_by=entry.number, changed_at=entry.at
             )
         return old
+
+    def _silence(self, numbers: tuple[int, ...]) -> None:
+        """Name no file that was removed; its digest stays, as the entry has it."""
+        self.versions = [
+            replace(version, sound_file="") if version.number in numbers else version
+            for version in self.versions
+        ]
 
     def _confirm(self, of: str) -> None:
         place = self._latest.get(of)

@@ -12,7 +12,8 @@ Rules:
 
 Theory of operation: `apply` takes one entry (or a draft: they share kind, payload and time) to the
 next job. Each kind has one transition in `_TRANSITIONS`; a kind unknown here (from a note or a
-later version's side remark) changes nothing.
+later version's side remark) changes nothing, nor does an entry whose content was removed, apart
+from a note, which still counts. Notes and what was asked again are all that an open job can lose.
 """
 
 from __future__ import annotations
@@ -163,6 +164,8 @@ def fold(entries: Iterable[Recorded]) -> Job:
 
 def apply(job: Job, entry: Recorded) -> Job:
     """Return the job after one more entry."""
+    if not entry.payload and entry.kind not in _NEED_NO_WORDS:
+        return job
     if entry.kind == "clock-started":
         clocks = _other_clocks(job, entry.payload["name"])
         said = entry.payload.get("said")  # older entries have none
@@ -291,7 +294,7 @@ def _hold_opened(job: Job, said: Mapping[str, Any]) -> Job:
 
 
 def _hold_check(job: Job, said: Mapping[str, Any]) -> Job:
-    progress = job.holds[said["step"]]
+    progress = job.holds.get(said["step"], Progress(since=len(job.readings)))
     affirmed = {said["check"]}
     yes = said["answer"] == "yes"
     checks = progress.checks | affirmed if yes else progress.checks - affirmed
@@ -300,7 +303,8 @@ def _hold_check(job: Job, said: Mapping[str, Any]) -> Job:
 
 
 def _hold_met(job: Job, said: Mapping[str, Any]) -> Job:
-    progress = replace(job.holds[said["step"]], met=True)
+    progress = job.holds.get(said["step"], Progress(since=len(job.readings)))
+    progress = replace(progress, met=True)
     step = job.find(said["step"])
     proves_dead = bool(step and step.hold and step.hold.proves == "dead")
     is_first_power = bool(step and step.hold and step.hold.number == "H5")
@@ -407,6 +411,10 @@ def _fault_ended(job: Job, _: Mapping[str, Any]) -> Job:
     )
 
 
+# Kinds that change the job also where they say nothing, or nothing any more.
+_NEED_NO_WORDS = frozenset(
+    {"note", "all-clear", "called-off", "fault-ended", "left-safe", "finished"}
+)
 _TRANSITIONS: Mapping[str, Callable[[Job, Mapping[str, Any]], Job]] = {
     "job-opened": _opened,
     "step-entered": _step_entered,

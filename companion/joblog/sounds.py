@@ -176,14 +176,20 @@ class SoundFolder:
             named: the `file` of every sound that an entry names.
         """
         count = 0
-        for path in self._files():
-            name = path.relative_to(self.folder).as_posix()
-            if path.suffix == _PART or name not in named:
-                with suppress(OSError):
-                    path.unlink()
-                    count += 1
+        for path in self.unnamed(named):
+            with suppress(OSError):
+                path.unlink()
+                count += 1
         self._bytes = None
         return count
+
+    def unnamed(self, named: Collection[str]) -> list[Path]:
+        """Return the files of ours that no entry names; as for `tidy`."""
+        return [
+            path
+            for path in self._files()
+            if path.suffix == _PART or path.relative_to(self.folder).as_posix() not in named
+        ]
 
     def _files(self) -> list[Path]:
         return [p for p in self.folder.glob("*/*") if p.suffix in {_FLAC, _PART} and p.is_file()]

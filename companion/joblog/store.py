@@ -8,20 +8,20 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from companion.chain import SALT_BYTES, canonical, chain, damaged, utc_text, verify
-from companion.errors import JobNotFoundError
+from companion.chain import SALT_BYTES, canonical, chain, utc_text, verify
+from companion.dialogue.forgetting import FORGOTTEN, forgotten
+from companion.errors import DamagedLogError, JobNotFoundError, StoreError
 from companion.joblog.lock import WriterLock
 from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
 from companion.joblog.rows import (
     ENTRIES,
-    ORPHANS,
-    SUMMARIES,
-    check_own,
+    OWN,
     entry_of,
     header_row,
     last_entry,
+    lost_parts,
     sounds_in,
-    summary_of,
+    summaries,
 )
 from companion.joblog.sounds import SoundFolder
 from companion.joblog.sqlite_errors import in_our_words
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
 
+    from companion.dialogue.forgetting import ToForget
     from companion.joblog.summary import JobSummary
     from companion.ports import Draft, Entry
 
@@ -81,22 +82,8 @@ class SqliteStore:
         """
         if not drafts:
             return ()
-        salts = [secrets.token_bytes(SALT_BYTES) for _ in drafts]
         with self._using() as connection, _one_commit(connection):
-            entries = chain(last_entry(connection, job), job, drafts, salts)
-            connection.executemany(
-                "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [header_row(entry) for entry in entries],
-            )
-            connection.executemany(
-                "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
-                [
-                    (job, e.number, salt, canonical(e.payload))
-                    for e, salt in zip(entries, salts, strict=True)
-                ],
-            )
-        return entries
+            return _joined(connection, job, drafts)
 
     def entries(self, job: str, *, checked: bool = True) -> Iterator[Entry]:
         """Yield the job's entries in order, from one moment; a removed payload is empty.
@@ -122,22 +109,23 @@ class SqliteStore:
     def _stored(self, job: str, *, checked: bool) -> list[tuple[Entry, bytes | None]]:
         with self._using() as connection:
             rows = connection.execute(ENTRIES, (job,)).fetchall()
-            orphans = connection.execute(ORPHANS, {"job": job}).fetchall()
+            lost = lost_parts(connection, job, rows) if checked else set()
         if not rows:
             raise JobNotFoundError(job, self.path)
         stored = [entry_of(row) for row in rows]
         if checked:
-            verify([entry for entry, _ in stored], [salt for _, salt in stored])
-            for row, (entry, _) in zip(rows, stored, strict=True):
-                check_own(row, entry)
-            for (number,) in orphans:
-                raise damaged(job, number, "a part of it is gone")
+            verify(
+                [entry for entry, _ in stored],
+                [salt for _, salt in stored],
+                owns=[str(row[OWN]) for row in rows],
+                lost=lost,
+            )
         return stored
 
     def jobs(self) -> list[JobSummary]:
-        """Return all jobs, the one last opened last."""
+        """Return all jobs, the one last opened last; `damage` names those that do not hold."""
         with self._using() as connection:
-            return [summary_of(row) for row in connection.execute(SUMMARIES)]
+            return summaries(connection)
 
     def latest_open(self) -> JobSummary | None:
         """Return the job that was worked on last among those still open, or None."""
@@ -150,41 +138,63 @@ class SqliteStore:
         Args:
             at: when the job begins, with its zone; the id carries the local date.
         """
-        with self._using() as connection:
-            taken = {job for (job,) in connection.execute("SELECT DISTINCT job FROM header")}
-        return job_id(at, taken)
+        return job_id(at, self._ids())
 
-    def redact(self, job: str, numbers: Sequence[int], *, why: str, at: datetime) -> None:
-        """Remove the payloads (and salts) of these entries for good; the headers stay.
+    def redact(self, job: str, what: ToForget, *, why: str, at: datetime) -> Entry:
+        """Remove content (and salts) or sounds of entries for good; the headers stay.
 
-        The sounds that they name are removed too, after the payloads: should that fail or the
-        program be killed, `tidy_sounds` does it at the next start.
+        One commit: an entry that says what is removed is joined to the job, then the contents go.
+        The sounds are removed after that: should it fail or the program be killed, `tidy_sounds`
+        does it at the next start.
 
         Args:
             job: the job's id.
-            numbers: which of its entries.
+            what: which of its entries lose what they say, and which only their sound.
             why: the reason, kept in the log; no customer's data in it.
             at: when, with its zone.
 
+        Returns:
+            The entry that says so.
+
         Raises:
             JobNotFoundError: no such job.
+            DamagedLogError: the job does not hold: keep it as it is.
             StoreError: nothing was removed.
             SoundShelfError: the payloads were removed, a sound could not be.
         """
-        rows = [(job, number, utc_text(at), why) for number in numbers]
-        keys = [(job, number) for number in numbers]
+        _check_removable([entry for entry, _ in self._stored(job, checked=True)], what, self.path)
+        keys = [(job, number) for number in what.entries]
+        named = [*keys, *((job, number) for number in what.sounds)]
         with self._using() as connection:
             with _one_commit(connection):
-                if last_entry(connection, job) is None:
-                    raise JobNotFoundError(job, self.path)
-                sounds = [kept for key in keys for kept in sounds_in(connection, *key)]
-                connection.executemany("INSERT INTO redaction VALUES (?, ?, ?, ?)", rows)
+                sounds = [kept for key in named for kept in sounds_in(connection, *key)]
+                (entry,) = _joined(connection, job, [forgotten(what, why, at)])
+                connection.executemany(
+                    "INSERT INTO redaction VALUES (?, ?, ?, ?)",
+                    [(*key, utc_text(at), why) for key in keys],
+                )
                 connection.executemany("DELETE FROM payload WHERE job = ? AND number = ?", keys)
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()  # old pages: gone too
         self.sounds.remove(sounds)
+        return entry
+
+    def file_problems(self) -> list[str]:
+        """Return what SQLite itself finds wrong with the file as a file; nothing is mended.
+
+        Raises:
+            DamagedLogError: it is too damaged to be looked through.
+        """
+        with self._using() as connection:
+            told = [str(line) for (line,) in connection.execute("PRAGMA integrity_check")]
+            loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+        return [line for line in told if line != "ok"] + [
+            f"table {table}: a row belongs to no entry" for table, *_ in loose
+        ]
 
     def tidy_sounds(self) -> int:
         """Remove sounds that no entry names, left by a program that was killed; return how many.
+
+        None where a job does not hold: what an altered entry named is not to be lost as well.
 
         Raises:
             StoreError: the log cannot be read; then nothing is removed.
@@ -192,7 +202,21 @@ class SqliteStore:
         if self.read_only or not self.sounds.folder.is_dir():
             return 0
         with self._using() as connection:
-            return self.sounds.tidy({kept.file for kept in sounds_in(connection)})
+            named = {kept.file for kept in sounds_in(connection)}
+            if not self.sounds.unnamed(named) or any(self._is_broken(job) for job in self._ids()):
+                return 0
+            return self.sounds.tidy(named)
+
+    def _ids(self) -> list[str]:
+        with self._using() as connection:
+            return [job for (job,) in connection.execute("SELECT DISTINCT job FROM header")]
+
+    def _is_broken(self, job: str) -> bool:
+        try:
+            self._stored(job, checked=True)
+        except DamagedLogError:
+            return True
+        return False
 
     def close(self) -> None:
         """Let go of the file; a second call does nothing."""
@@ -213,6 +237,37 @@ class SqliteStore:
         """One thread at a time, and no exception of SQLite's gets out."""
         with self._guard, in_our_words(self.path):
             yield self._connection
+
+
+def _check_removable(entries: Sequence[Entry], what: ToForget, path: Path) -> None:
+    """Refuse what says nothing (any more), and what says that something was removed."""
+    there = {entry.number for entry in entries if entry.payload and entry.kind != FORGOTTEN}
+    wrong = sorted({*what.entries, *what.sounds} - there)
+    if wrong:
+        raise StoreError(
+            f"Entry {wrong[0]} of job {entries[0].job} has nothing that can be removed",
+            "Nothing was removed. See the entries with: companion jobs show",
+            where=str(path),
+        )
+
+
+def _joined(connection: sqlite3.Connection, job: str, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
+    """Number, chain and insert drafts, within a commit."""
+    salts = [secrets.token_bytes(SALT_BYTES) for _ in drafts]
+    entries = chain(last_entry(connection, job), job, drafts, salts)
+    connection.executemany(
+        "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [header_row(entry) for entry in entries],
+    )
+    connection.executemany(
+        "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
+        [
+            (job, e.number, salt, canonical(e.payload))
+            for e, salt in zip(entries, salts, strict=True)
+        ],
+    )
+    return entries
 
 
 @contextmanager

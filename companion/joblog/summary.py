@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from companion.dialogue.forgetting import FORGOTTEN
+
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
     from datetime import datetime
@@ -25,7 +27,12 @@ DECIDING: dict[str, State] = {
 
 @dataclass(frozen=True, slots=True)
 class JobSummary:
-    """One line of the list of jobs; `opened` and `last_entry` are UTC."""
+    """One line of the list of jobs.
+
+    `opened` is the time of the first entry and `last_entry` the latest time of any, in UTC, as the
+    clock had it; a removal later on is no work on the job and not counted there. `damage` says
+    which entry does not hold, '' where all do.
+    """
 
     id: str
     title: str
@@ -33,6 +40,7 @@ class JobSummary:
     last_entry: datetime
     state: State
     entries: int
+    damage: str = ""
 
 
 def state_after(kinds: Iterable[str]) -> State:
@@ -54,11 +62,12 @@ def summary(entries: Sequence[Entry]) -> JobSummary:
         entries: the job's entries, in order; at least one.
     """
     opened = next((entry for entry in entries if entry.kind == "job-opened"), None)
+    worked = [entry for entry in entries if entry.kind != FORGOTTEN] or entries
     return JobSummary(
         id=entries[0].job,
         title=str(opened.payload.get("title", "")) if opened else "",
-        opened=min(entry.at for entry in entries),
-        last_entry=max(entry.at for entry in entries),
+        opened=worked[0].at,
+        last_entry=max(entry.at for entry in worked),
         state=state_after(entry.kind for entry in entries),
         entries=len(entries),
     )

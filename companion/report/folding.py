@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.chain import head, verify
+from companion.dialogue.forgetting import FORGOTTEN, Forgotten, removals
 from companion.dialogue.record import LoggedNote, LoggedReading, logged_notes, logged_readings
 from companion.errors import DamagedLogError
 
@@ -24,6 +26,10 @@ if TYPE_CHECKING:
 _SAY_NOTHING = frozenset(
     {"resumed", "all-clear", "standing-by", "woken", "called-off", "finished", "left-safe"}
 )
+
+
+# A clock that is kept right moves by seconds: common practice, no source.
+_SET_BACK = timedelta(minutes=1)
 
 
 @dataclass(slots=True)
@@ -103,6 +109,8 @@ class Story:
     asked_again: list[tuple[datetime, str, str]] = field(default_factory=list)  # words, why
     resumed: list[datetime] = field(default_factory=list)
     removed: int = 0
+    removals: tuple[Forgotten, ...] = ()
+    set_back: list[tuple[int, datetime, datetime]] = field(default_factory=list)  # entry, from, to
     kinds: Counter[str] = field(default_factory=Counter)
     entries: int = 0
     head: str = ""
@@ -132,7 +140,9 @@ def story(entries: Sequence[Entry]) -> Story:
         head=head(entries),
         readings=logged_readings(entries),
         notes=logged_notes(entries),
+        removals=removals(entries),
     )
+    told.removed = len(_emptied(entries))
     for entry in entries:
         _take(told, entry)
     for passage in told.passages:
@@ -144,14 +154,23 @@ def story(entries: Sequence[Entry]) -> Story:
     return told
 
 
+def _emptied(entries: Sequence[Entry]) -> set[int]:
+    """Return the entries that said something and do not any more."""
+    named = {number for removal in removals(entries) for number in removal.entries}
+    return named | {e.number for e in entries if not e.payload and e.kind not in _SAY_NOTHING}
+
+
 def _take(told: Story, entry: Entry) -> None:
     """Let one entry add to the story."""
     told.job = entry.job
+    told.kinds[entry.kind] += 1
+    if entry.kind == FORGOTTEN:  # no work on the job: it did not last until then
+        return
+    if told.last and told.last - entry.at >= _SET_BACK:
+        told.set_back.append((entry.number, told.last, entry.at))
     told.opened = told.opened or entry.at
     told.last = entry.at
-    told.kinds[entry.kind] += 1
     if not entry.payload and entry.kind not in _SAY_NOTHING:
-        told.removed += 1
         return
     teller = _TELLERS.get(entry.kind)
     if teller:

@@ -17,6 +17,7 @@ from companion.report.wording import Clock, lasting, left_as, named, plural
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from companion.dialogue.forgetting import Forgotten
     from companion.ports import Entry
     from companion.report.folding import Story
     from companion.report.notes import Sounds
@@ -139,7 +140,7 @@ def _body(told: Story, clock: Clock, sounds: Sounds | None) -> Markup:
         notes(told, words, clock, sounds),
         sections.hearing(told, clock),
         _by_hand(),
-        _chain(told),
+        _chain(told, clock),
     )
 
 
@@ -156,7 +157,29 @@ def _by_hand() -> Markup | None:
     )
 
 
-def _chain(told: Story) -> Markup | None:
+def _removals(told: Story, clock: Clock) -> list[Markup]:
+    """Who asks why something is missing finds here when and why it went."""
+    return [
+        element(
+            "p",
+            "Entry ",
+            str(removal.number),
+            ", ",
+            clock.date_time(removal.at),
+            f": removed {_lost(removal)}. Why: {removal.why or 'not said'}.",
+        )
+        for removal in told.removals
+    ]
+
+
+def _lost(removal: Forgotten) -> str:
+    said = f"what {plural(len(removal.entries), 'entry', 'entries')} said"
+    sound = f"the sound of {plural(len(removal.sounds), 'entry', 'entries')}"
+    parts = [said] * bool(removal.entries) + [sound] * bool(removal.sounds)
+    return " and ".join(parts) or "nothing"
+
+
+def _chain(told: Story, clock: Clock) -> Markup | None:
     state = "does not hold" if told.damage else "holds"
     removed = (
         f" The content of {plural(told.removed, 'entry', 'entries')} was removed on request."
@@ -172,6 +195,7 @@ def _chain(told: Story) -> Markup | None:
             " all of them; the same digest in an export shows that it is the same record.",
         ),
         element("p", element("code", told.head), class_="digest"),
+        *_removals(told, clock),
         element(
             "p",
             "Procedure text: ",

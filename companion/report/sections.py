@@ -35,6 +35,7 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
     """Return what somebody must still look at, or that there is nothing."""
     points = [
         *_damage(told),
+        *_set_back(told, clock),
         *(_alarm_line(told, clock)),
         *_outside(told),
         *_holds_unmet(told, words),
@@ -54,6 +55,19 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
 
 def _damage(told: Story) -> list[str]:
     return [f"The log is damaged ({told.damage}). Do not rely on this report."] * bool(told.damage)
+
+
+def _set_back(told: Story, clock: Clock) -> list[Markup]:
+    return [
+        joined(
+            f"The clock was set back at entry {number}, from ",
+            clock.date_time(before),
+            " to ",
+            clock.date_time(after),
+            ": times before and after do not compare. The numbers give the order.",
+        )
+        for number, before, after in told.set_back
+    ]
 
 
 def _alarm_line(told: Story, clock: Clock) -> list[Markup]:

@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as stnp
 
+from companion.dialogue.forgetting import ToForget
 from companion.errors import SoundAlteredError, SoundFileError, SoundShelfError
 from companion.joblog import SoundFolder, SqliteStore
 from companion.joblog.sounds import sounds_folder
@@ -181,7 +182,7 @@ def test_a_sound_goes_with_the_payload_that_is_removed(log: Path) -> None:
     with SqliteStore(log) as store:
         first, second = (store.sounds.keep(JOB, SOUND, RATE_HZ) for _ in range(2))
         store.append(JOB, [entry(first), entry(second)])
-        store.redact(JOB, [1], why="asked for", at=NOON)
+        store.redact(JOB, ToForget((1,)), why="asked for", at=NOON)
         assert [path.name for path in files(log)] == [Path(second.file).name]
         assert next(dict(e.payload) for e in store.entries(JOB)) == {}
 
@@ -192,7 +193,7 @@ def test_a_sound_that_was_left_when_its_payload_went_is_removed_at_the_next_star
     with SqliteStore(log) as store:
         store.append(JOB, [entry(store.sounds.keep(JOB, SOUND, RATE_HZ))])
         monkeypatch.setattr(SoundFolder, "remove", lambda *_: None)  # as if killed before it
-        store.redact(JOB, [1], why="asked for", at=NOON)
+        store.redact(JOB, ToForget((1,)), why="asked for", at=NOON)
     assert len(files(log)) == 1
     with SqliteStore(log) as store:
         assert store.tidy_sounds() == 1

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from companion.dialogue.forgetting import ToForget
 from companion.errors import JobNotFoundError, StoreError
 from companion.joblog import SqliteStore, default_path
 from companion.ports import Draft
@@ -79,12 +80,18 @@ def test_a_removed_payload_is_gone_from_the_files_and_the_chain_holds(tmp_path: 
     street = "Zeppelinstrasse"
     with SqliteStore(tmp_path / "jobs.sqlite3") as store:
         before = store.append("a", [note("one"), note(street), note("three")])
-        store.redact("a", [2], why="asked for by the customer", at=NOON)
+        store.redact("a", ToForget((2,)), why="asked for by the customer", at=NOON)
         after = list(store.entries("a"))
-        assert [dict(entry.payload) for entry in after] == [{"text": "one"}, {}, {"text": "three"}]
-        assert [e.previous for e in after] == [e.previous for e in before]
+        assert [dict(entry.payload) for entry in after] == [
+            {"text": "one"},
+            {},
+            {"text": "three"},
+            {"entries": [2], "sounds": [], "why": "asked for by the customer"},
+        ]
+        assert [e.previous for e in after[:3]] == [e.previous for e in before]
+        assert after[3].kind == "forgotten"
         assert store.salts("a")[1] is None
-        assert store.append("a", [note("four")])[0].number == 4
+        assert store.append("a", [note("four")])[0].number == 5
         store.append("a", [note("five")])
     for file in tmp_path.iterdir():
         assert street.encode() not in file.read_bytes()
@@ -94,19 +101,29 @@ def test_what_cannot_be_removed_is_refused_and_nothing_is(tmp_path: Path) -> Non
     with SqliteStore(tmp_path / "jobs.sqlite3") as store:
         store.append("a", [note("one"), note("two")])
         with pytest.raises(JobNotFoundError):
-            store.redact("b", [1], why="", at=NOON)
+            store.redact("b", ToForget((1,)), why="", at=NOON)
         with pytest.raises(StoreError):
-            store.redact("a", [1, 99], why="", at=NOON)
+            store.redact(
+                "a",
+                ToForget(
+                    (
+                        1,
+                        99,
+                    )
+                ),
+                why="",
+                at=NOON,
+            )
         assert [entry.payload["text"] for entry in store.entries("a")] == ["one", "two"]
-        store.redact("a", [1], why="asked", at=NOON)
+        store.redact("a", ToForget((1,)), why="asked", at=NOON)
         with pytest.raises(StoreError):
-            store.redact("a", [1], why="again", at=NOON)
+            store.redact("a", ToForget((1,)), why="again", at=NOON)
 
 
 def test_a_removed_payload_cannot_be_put_back(tmp_path: Path) -> None:
     path = tmp_path / "jobs.sqlite3"
     with SqliteStore(path) as store:
         store.append("a", [note("one")])
-        store.redact("a", [1], why="asked", at=NOON)
+        store.redact("a", ToForget((1,)), why="asked", at=NOON)
     with closing(sqlite3.connect(path)) as raw, pytest.raises(sqlite3.IntegrityError):
         raw.execute("INSERT INTO payload VALUES ('a', 1, x'00', '{}')")
