@@ -73,6 +73,35 @@ class Search:
     how: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class AskedAgain:
+    """Something that was not understood, or not for sure; `number` is its entry's."""
+
+    number: int
+    at: datetime
+    words: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """A reading, by its id, that was confirmed aloud; `number` is the entry's."""
+
+    number: int
+    at: datetime
+    of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A choice that was answered: its slug, the option's and the step that asked."""
+
+    at: datetime
+    step: str
+    choice: str
+    option: str
+
+
 @dataclass(slots=True)
 class Story:
     """All that the report tells of a job."""
@@ -89,7 +118,7 @@ class Story:
     told: str = ""
     left_checks: list[str] = field(default_factory=list)
     called_off: datetime | None = None
-    answers: dict[str, str] = field(default_factory=dict)
+    answered: dict[str, Answered] = field(default_factory=dict)
     readings: tuple[LoggedReading, ...] = ()
     notes: tuple[LoggedNote, ...] = ()
     missed: list[tuple[datetime, str, str]] = field(default_factory=list)  # when, step, point
@@ -100,13 +129,23 @@ class Story:
     questions: list[tuple[datetime, Mapping[str, Json]]] = field(default_factory=list)
     alarms: list[Alarm] = field(default_factory=list)
     searches: list[Search] = field(default_factory=list)
-    asked_again: list[tuple[datetime, str, str]] = field(default_factory=list)  # words, why
+    asked_again: list[AskedAgain] = field(default_factory=list)
+    confirmed: list[Confirmed] = field(default_factory=list)
     resumed: list[datetime] = field(default_factory=list)
     removed: int = 0
     kinds: Counter[str] = field(default_factory=Counter)
     entries: int = 0
     head: str = ""
     damage: str = ""
+
+    def answer(self, choice: str) -> str:
+        """Return the option that stands for a choice, '' where there is none."""
+        found = self.answered.get(choice)
+        return found.option if found else ""
+
+    def last_read(self) -> list[LoggedReading]:
+        """Return of each test point in each phase the standing reading that was taken last."""
+        return list({(r.point, r.phase): r for r in self.standing()}.values())
 
     def standing(self) -> list[LoggedReading]:
         """Return the readings that were neither struck nor corrected, oldest first."""
@@ -172,11 +211,12 @@ def _resumed(told: Story, entry: Entry) -> None:
 
 
 def _choice(told: Story, entry: Entry) -> None:
-    told.answers[said(entry, "choice")] = said(entry, "option")
+    choice = said(entry, "choice")
+    told.answered[choice] = Answered(entry.at, said(entry, "step"), choice, said(entry, "option"))
 
 
 def _choice_withdrawn(told: Story, entry: Entry) -> None:
-    told.answers.pop(said(entry, "choice"), None)
+    told.answered.pop(said(entry, "choice"), None)
 
 
 def _missed(told: Story, entry: Entry) -> None:
@@ -265,7 +305,13 @@ def _fault_ended(told: Story, entry: Entry) -> None:
 
 
 def _asked_again(told: Story, entry: Entry) -> None:
-    told.asked_again.append((entry.at, said(entry, "words"), said(entry, "why")))
+    told.asked_again.append(
+        AskedAgain(entry.number, entry.at, said(entry, "words"), said(entry, "why"))
+    )
+
+
+def _confirmed(told: Story, entry: Entry) -> None:
+    told.confirmed.append(Confirmed(entry.number, entry.at, said(entry, "of")))
 
 
 def _called_off(told: Story, entry: Entry) -> None:
@@ -288,6 +334,7 @@ _TELLERS: Mapping[str, Callable[[Story, Entry], None]] = {
     "resumed": _resumed,
     "choice": _choice,
     "choice-withdrawn": _choice_withdrawn,
+    "reading-confirmed": _confirmed,
     "reading-missed": _missed,
     "caution-given": _caution,
     "step-entered": _step_entered,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.report.markup import Markup, element, joined
+from companion.report.markup import element, joined
 from companion.report.reading_tables import all_readings, comparison, table
 from companion.report.wording import hazard, limit, lines, measured, named, plain, plural, shortened
 
@@ -15,11 +15,12 @@ if TYPE_CHECKING:
     from companion.dialogue.record import LoggedReading
     from companion.ports import Json
     from companion.report.folding import Passage, Story
+    from companion.report.markup import Element, Markup
     from companion.report.steps import Wordings
     from companion.report.wording import Clock
 
 
-def section(title: str, *content: Markup | None, class_: str | None = None) -> Markup | None:
+def section(title: str, *content: Markup | None, class_: str | None = None) -> Element | None:
     """Return a section with its heading in the margin, or None without content."""
     if not any(content):
         return None
@@ -37,8 +38,8 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
         *_damage(told),
         *(_alarm_line(told, clock)),
         *_outside(told),
-        *_holds_unmet(told, words),
-        *_left_undone(told, words),
+        *holds_unmet(told, words),
+        *left_undone(told, words),
         *(f"{words.point(point)}: could not be read." for _, _, point in told.missed),
     ]
     if not points:
@@ -63,11 +64,11 @@ def _alarm_line(told: Story, clock: Clock) -> list[Markup]:
 
 
 def _outside(told: Story) -> list[str]:
-    last = {(r.point, r.phase): r for r in told.standing()}
-    return [_outside_line(reading) for reading in last.values() if reading.verdict == "outside"]
+    return [outside_line(each) for each in told.last_read() if each.verdict == "outside"]
 
 
-def _outside_line(reading: LoggedReading) -> str:
+def outside_line(reading: LoggedReading) -> str:
+    """Return a reading that is outside its limit, in words."""
     name = named(reading.name or reading.point)
     phase = f", {reading.phase}" if reading.phase else ""
     allowed = limit(reading.low, reading.high, reading.unit)
@@ -75,7 +76,8 @@ def _outside_line(reading: LoggedReading) -> str:
     return f"{name}{phase}: {value}, outside its limit ({allowed})."
 
 
-def _holds_unmet(told: Story, words: Wordings) -> list[str]:
+def holds_unmet(told: Story, words: Wordings) -> list[str]:
+    """Return the hold points that stand open, in words."""
     last = {passage.step: passage for passage in told.passages}
     return [
         f"Hold point {_hold_name(passage, words)} was not met."
@@ -84,7 +86,8 @@ def _holds_unmet(told: Story, words: Wordings) -> list[str]:
     ]
 
 
-def _left_undone(told: Story, words: Wordings) -> list[str]:
+def left_undone(told: Story, words: Wordings) -> list[str]:
+    """Return the steps that were skipped or deferred, each with its reason."""
     return [
         f"{_sentence(words.step(passed.step))} {named(passed.how)}: {passed.why or 'no reason'}."
         for passed in told.steps.values()
@@ -170,11 +173,12 @@ def _measured_and_judged(reading: LoggedReading) -> str:
 def cautions(told: Story, words: Wordings, clock: Clock) -> Markup | None:
     """Return the cautions that were heard to their end."""
     return section(
-        "Cautions given", _timed([(at, words.caution(s)) for at, s in told.cautions], clock)
+        "Cautions given", timed([(at, words.caution(s)) for at, s in told.cautions], clock)
     )
 
 
-def _timed(rows: list[tuple[datetime, str]], clock: Clock) -> Markup | None:
+def timed(rows: list[tuple[datetime, str]], clock: Clock) -> Markup | None:
+    """Return rows of a time and a text, None without any."""
     if not rows:
         return None
     return element(
@@ -323,7 +327,10 @@ def hearing(told: Story, clock: Clock) -> Markup | None:
         f"Asked again {plural(len(told.asked_again), 'time')}." if told.asked_again else None,
         f"Stood by {plural(pauses, 'time')}." if pauses else None,
     ]
-    rows = [(at, f"“{heard}”: {why}" if heard else why) for at, heard, why in told.asked_again]
+    rows = [
+        (each.at, f"“{each.words}”: {each.why}" if each.words else each.why)
+        for each in told.asked_again
+    ]
     resumed = [
         joined("Taken up again at ", *_listed(told.resumed, clock), ". ") if told.resumed else None
     ]
@@ -331,7 +338,7 @@ def hearing(told: Story, clock: Clock) -> Markup | None:
     return section(
         "Conversation",
         element("p", " ".join([*said, ""]), *resumed) if said or told.resumed else None,
-        _timed(rows, clock),
+        timed(rows, clock),
     )
 
 
