@@ -7,6 +7,7 @@ a small bar. Found and left are two lines.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -23,14 +24,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from companion.dialogue.record import LoggedReading
-    from companion.report.folding import Story
     from companion.report.markup import Element
+    from companion.report.told import Story
 
 _UNIT = "inH2O"
 _RETURN, _SUPPLY, _FILTER, _COIL = "return-static", "supply-static", "filter-drop", "coil-drop"
 _PHASES = (("as found", "As found"), ("as left", "As left"), ("", "As read"))
 
-_WIDTH, _HEIGHT = 660.0, 300.0
+_WIDTH, _HEIGHT = 660.0, 276.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 646.0, 40.0, 244.0
 _MOST_INH2O = 10.0  # no duct of a house holds more; beyond it nothing is drawn
 _TICKS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
@@ -148,7 +149,8 @@ def _drawn(ways: list[Line]) -> Element:
         *_grid(scale, step),
         *(_station(share, name) for share, name in _STATIONS if has[name]),
         *(text(_x(s), _BOTTOM + 20, name, anchor=a, colour=QUIET) for s, name, a in _ENDS),
-        *(list(_way(way, scale, place, len(ways))) for place, way in enumerate(ways)),
+        *(list(_way(way, scale)) for way in ways),
+        *_figures(ways, scale),
         *_legend(ways),
         class_="picture",
         says=_told(ways),
@@ -187,17 +189,35 @@ def _station(share: float, name: str) -> list[Element]:
     ]
 
 
-def _way(way: Line, scale: _Scale, place: int, count: int) -> Iterator[Element]:
+def _way(way: Line, scale: _Scale) -> Iterator[Element]:
     points = [(_x(share), scale.y(value), value, read) for share, value, read in way.points()]
-    for (x1, y1, _, _), (x2, y2, _, _) in zip(points, points[1:], strict=False):
+    for (x1, y1, _, _), (x2, y2, _, _) in itertools.pairwise(points):
         yield line(x1, y1, x2, y2, colour=_colour(way), width=1.8, dashes=_dashes(way))
-    # Two lines cross each other's figures unless one writes above and one below.
-    below = place == 0 and count > 1
-    for x, y, value, read in points[1:-1]:
+    for x, y, _, read in points[1:-1]:
         yield _mark(way, x, y) if read else line(x - 5, y, x + 5, y, colour=_colour(way), width=3)
-        if read:
-            yield text(x, y + (19 if below else -10), _number(value), anchor="middle",
-                       colour=_colour(way), bold=not below)  # fmt: skip
+
+
+def _figures(ways: list[Line], scale: _Scale) -> Iterator[Element]:
+    """What was read, beside its mark: the highest above, the lowest below, one between beside."""
+    for share, values in (
+        (_AFTER_FILTER, [(way.return_inh2o, way) for way in ways]),
+        (_BEFORE_COIL, [(way.supply_inh2o, way) for way in ways]),
+    ):
+        highest = max(values, key=lambda each: each[0])
+        lowest = min(reversed(values), key=lambda each: each[0])
+        for each in values:
+            value, way = each
+            anchor, right, down = ("middle", 0, -11) if each is highest else ("start", 12, 4)
+            if each is lowest and each is not highest:
+                anchor, right, down = "middle", 0, 20
+            yield text(
+                _x(share) + right,
+                scale.y(value) + down,
+                _number(value),
+                anchor=anchor,
+                colour=_colour(way),
+                bold=way.phase != "as found",
+            )
 
 
 def _colour(way: Line) -> str:

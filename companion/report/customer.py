@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from companion.report.attention import holds_unmet, left_undone, outside_line
 from companion.report.by_hand import blanks
 from companion.report.handover import care, line_voltage, next_service, region, service_words
-from companion.report.markup import element, joined
-from companion.report.sections import holds_unmet, left_undone, outside_line, section
-from companion.report.wording import Clock, hazard, left_as, named, plural
+from companion.report.markup import element
+from companion.report.sections import section
+from companion.report.wording import Clock, hazard, left_as, plural
 
 if TYPE_CHECKING:
-    from companion.report.folding import Story
     from companion.report.markup import Element, Markup
     from companion.report.steps import Wordings
+    from companion.report.told import Story
 
 _MOST_LINES = 6  # of what is left: the page stays one page
 _MOST_LETTERS = 150  # of a text that somebody spoke
 _LONGEST_TITLE = 80
+_JUDGED = frozenset({"within", "outside"})
 _DANGER = (
     "If you smell gas, or a CO alarm sounds: touch no switch, get everyone out, and call for help"
     " from outside."
@@ -67,14 +69,15 @@ def _done(told: Story, clock: Clock) -> list[Markup]:
                 " It was left safe on ",
                 when,
                 f".{stands}{who}",
-            )  # fmt: skip
+            )
         ]
     return [element("p", element("strong", "The work is not finished yet."), " This is how it stood"
                     " on ", when, ".")]  # fmt: skip
 
 
 def _works(told: Story, words: Wordings) -> list[Markup | None]:
-    judged = [r for r in told.last_read() if r.phase != "as found" and r.verdict in _JUDGED]
+    last = {reading.point: reading for reading in told.standing()}
+    judged = [reading for reading in last.values() if reading.verdict in _JUDGED]
     outside = [outside_line(r) for r in judged if r.verdict == "outside"]
     within = len(judged) - len(outside)
     met = dict.fromkeys(
@@ -82,17 +85,21 @@ def _works(told: Story, words: Wordings) -> list[Markup | None]:
     )
     return [
         element("p", element("strong", _verdict(told, words, len(judged), len(outside)))),
-        element("p", f"{plural(within, 'final reading')} within the limit, {len(outside)} outside.")
+        element(
+            "p",
+            f"Of each test point the last reading counts: {within} within the limit,"
+            f" {len(outside)} outside.",
+        )
         if judged
         else None,
         _list(outside),
+        element("p", "What was not read again after it was mended stands here as it was before.")
+        if outside
+        else None,
         element("p", f"Safety points met: {', '.join(map(shortened_words, met))}.")
         if met
         else None,
     ]
-
-
-_JUDGED = frozenset({"within", "outside"})
 
 
 def _verdict(told: Story, words: Wordings, judged: int, outside: int) -> str:
@@ -101,10 +108,10 @@ def _verdict(told: Story, words: Wordings, judged: int, outside: int) -> str:
     if told.ended != "finished":
         return "Not to be used as finished: the work did not come to its end."
     if outside or holds_unmet(told, words):
-        return "Not all of it is as it should be."
+        return "Not fully: see what is outside its limit, or was left."
     if not judged:
-        return "Finished; no final reading has a limit to be held against."
-    return "Yes: all final readings that have a limit are within it, and all safety points are met."
+        return "Finished; no reading has a limit to be held against."
+    return "Yes: every last reading that has a limit is within it, and all safety points are met."
 
 
 def _left(told: Story, words: Wordings) -> list[str]:
@@ -134,8 +141,7 @@ def _to_check(told: Story, words: Wordings) -> list[Markup]:
     place = f" Here: {shortened_words(region(told))}." if told.answer("region") else ""
     wired = line_voltage(told, words)
     lines = [
-        "Permit and inspection: the local code decides whether they are needed, and its authority"
-        f" checks.{place}",
+        f"Permit and inspection: the local code decides on them, its authority checks.{place}",
         *([f"Line-voltage work: {wired[0][:1].lower()}{wired[0][1:]}."] if wired else []),
     ]
     more = sum(said.get("defers") is True for _, said in told.questions)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from companion.report import sections
 from companion.report.air_profile import air_profile
+from companion.report.attention import attention
 from companion.report.customer import customer_page
 from companion.report.folding import story
 from companion.report.handover import left_behind, local_code, region
@@ -23,9 +24,9 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from companion.ports import Entry
-    from companion.report.folding import Story
     from companion.report.markup import Markup
     from companion.report.notes import Sounds
+    from companion.report.told import Story
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +131,7 @@ def _licensed(told: Story) -> str:
 
 def _body(told: Story, words: Wordings, clock: Clock, sounds: Sounds | None) -> Markup:
     return joined(
-        sections.attention(told, words, clock),
+        attention(told, words, clock),
         sections.alarms(told, clock),
         sections.searches(told, clock),
         equipment_and_site(told, words, clock),

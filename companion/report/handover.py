@@ -17,9 +17,9 @@ from companion.sizing import DEFERRAL
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from companion.report.folding import Passed, Story
     from companion.report.markup import Element
     from companion.report.steps import Wordings
+    from companion.report.told import Passed, Story
     from companion.report.wording import Clock
 
 _LOCAL_CODE = "local code"
@@ -59,8 +59,8 @@ def service_words(due: tuple[date, int]) -> str:
     """Return the next service in words: '28 February 2027 at the latest: 6 months …'."""
     day, months = due
     return (
-        f"{day.day} {day:%B %Y} at the latest: {plural(months, 'month')} after this visit, or sooner"
-        " if a label says so."
+        f"{day.day} {day:%B %Y} at the latest: {plural(months, 'month')} after this visit, or"
+        " sooner if a label says so."
     )
 
 
@@ -114,7 +114,7 @@ def line_voltage(told: Story, words: Wordings) -> tuple[str, str] | None:
     if told.answer("licensed") == "yes":
         return (
             "The electrical inspector, where the local code asks for one",
-            "Done by the technician, who answered to be licensed or allowed for line voltage there.",
+            "Done by the technician, who said to be licensed or allowed for line voltage there.",
         )
     return (
         "The licensed person who did it, and the electrical inspector where the local code asks",
@@ -140,7 +140,8 @@ def _checks(told: Story, words: Wordings, clock: Clock) -> Iterator[tuple[str | 
                 title,
                 "A licensed electrician",
                 DEFERRAL,
-                " Asked at ", clock.time(when) or "",
+                " Asked at ",
+                clock.time(when) or "",
             )
     for reading in told.last_read():
         if _LOCAL_CODE in reading.source.lower():

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from companion.dialogue.record import LoggedReading
-    from companion.report.folding import Story
     from companion.report.markup import Element, Markup
+    from companion.report.told import Story
     from companion.report.wording import Clock
 
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from companion.dialogue.record import LoggedNote
     from companion.ports import KeptSound
-    from companion.report.folding import Story
     from companion.report.steps import Wordings
+    from companion.report.told import Story
     from companion.report.wording import Clock
 
 MOST_EMBEDDED_BYTES = 5_000_000  # of FLAC, in one page: some four minutes

@@ -1,4 +1,4 @@
-"""The 24 V budget of a job as a picture: what the transformer gives, what hangs on it, what is left.
+"""The 24 V budget of a job as a picture: the transformer, what hangs on it, and what is left.
 
 From the readings of the transformer's label and of the loads, and from what was answered about its
 size. How far it may be loaded is the sizings' own figure.
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from companion.ports import Json
-    from companion.report.folding import Story
     from companion.report.markup import Element
+    from companion.report.told import Story
 
 _RATINGS = ("new-rating", "transformer-rating")  # test points: a transformer's label, in VA
 _LOADS = "load-total"

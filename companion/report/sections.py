@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from companion.report.markup import element, joined
 from companion.report.reading_tables import all_readings, comparison, table
-from companion.report.wording import hazard, limit, lines, measured, named, plain, plural, shortened
+from companion.report.wording import hazard, lines, measured, named, plain, plural, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
     from companion.dialogue.record import LoggedReading
     from companion.ports import Json
-    from companion.report.folding import Passage, Story
     from companion.report.markup import Element, Markup
     from companion.report.steps import Wordings
+    from companion.report.told import Passage, Story
     from companion.report.wording import Clock
 
 
@@ -27,76 +27,6 @@ def section(title: str, *content: Markup | None, class_: str | None = None) -> E
     return element(
         "section", element("h2", title), element("div", *content, class_="body"), class_=class_
     )
-
-
-# ---------------------------------------------------------------- what to look at
-
-
-def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
-    """Return what somebody must still look at, or that there is nothing."""
-    points = [
-        *_damage(told),
-        *(_alarm_line(told, clock)),
-        *_outside(told),
-        *holds_unmet(told, words),
-        *left_undone(told, words),
-        *(f"{words.point(point)}: could not be read." for _, _, point in told.missed),
-    ]
-    if not points:
-        so_far = "" if told.ended else "So far: "
-        nothing = f"{so_far}nothing is outside its limit, skipped, deferred or left unmet."
-        return section("To look at", element("p", nothing[:1].upper() + nothing[1:]))
-    return section(
-        "To look at",
-        element("ul", [element("li", p) for p in points], class_="points"),
-        class_="attention",
-    )
-
-
-def _damage(told: Story) -> list[str]:
-    return [f"The log is damaged ({told.damage}). Do not rely on this report."] * bool(told.damage)
-
-
-def _alarm_line(told: Story, clock: Clock) -> list[Markup]:
-    return [
-        joined(f"{hazard(alarm.hazard)} at ", clock.time(alarm.at), ".") for alarm in told.alarms
-    ]
-
-
-def _outside(told: Story) -> list[str]:
-    return [outside_line(each) for each in told.last_read() if each.verdict == "outside"]
-
-
-def outside_line(reading: LoggedReading) -> str:
-    """Return a reading that is outside its limit, in words."""
-    name = named(reading.name or reading.point)
-    phase = f", {reading.phase}" if reading.phase else ""
-    allowed = limit(reading.low, reading.high, reading.unit)
-    value = measured(reading.value, reading.unit)
-    return f"{name}{phase}: {value}, outside its limit ({allowed})."
-
-
-def holds_unmet(told: Story, words: Wordings) -> list[str]:
-    """Return the hold points that stand open, in words."""
-    last = {passage.step: passage for passage in told.passages}
-    return [
-        f"Hold point {_hold_name(passage, words)} was not met."
-        for passage in last.values()
-        if passage.met is None
-    ]
-
-
-def left_undone(told: Story, words: Wordings) -> list[str]:
-    """Return the steps that were skipped or deferred, each with its reason."""
-    return [
-        f"{_sentence(words.step(passed.step))} {named(passed.how)}: {passed.why or 'no reason'}."
-        for passed in told.steps.values()
-        if passed.how in {"skipped", "deferred"}
-    ]
-
-
-def _sentence(text: str) -> str:
-    return text if text.endswith((".", "?", "!")) else f"{text}."
 
 
 # ---------------------------------------------------------------- readings
@@ -132,14 +62,15 @@ def _passage(told: Story, passage: Passage, words: Wordings, clock: Clock) -> Ma
     why = f" ({passage.why})" if passage.why and passage.why != "reached" else ""
     return element(
         "article",
-        element("h3", _hold_name(passage, words)),
+        element("h3", hold_name(passage, words)),
         element("p", met, ". Opened at ", clock.time(passage.opened), why, ".", class_="when"),
         _evidence(told, passage, words, clock),
         class_="hold",
     )
 
 
-def _hold_name(passage: Passage, words: Wordings) -> str:
+def hold_name(passage: Passage, words: Wordings) -> str:
+    """Return a hold point's number and title."""
     title = passage.title or words.hold(passage.step)
     return f"{passage.hold} {title}".strip()
 

@@ -12,9 +12,9 @@ from companion.report.wording import measured, named
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from companion.report.folding import Story
     from companion.report.markup import Element
     from companion.report.steps import Wordings
+    from companion.report.told import Story
     from companion.report.wording import Clock
 
 _ELSEWHERE = frozenset({"licensed", "region"})  # among the facts at the head

@@ -70,9 +70,20 @@ def _paragraph(node: Element, _width: float) -> Iterator[Flowable]:
 
 
 def _section(node: Element, width: float) -> Iterator[Flowable]:
-    yield CondPageBreak(_ROOM_PT["h2"])
+    drawings = [_high(each, width) for each in _pictures(node)]
+    yield CondPageBreak(_ROOM_PT["h2"] + max(drawings, default=0.0))
     yield HRFlowable(width="100%", thickness=0.6, color=LINE, spaceBefore=7, spaceAfter=0)
     yield from _children(node, width)
+
+
+def _pictures(node: Element) -> Iterator[Element]:
+    for child in node.children:
+        if isinstance(child, Element) and child.name in {"div", "svg"}:
+            yield from [child] if child.name == "svg" else _pictures(child)
+
+
+def _high(drawing: Element, width: float) -> float:
+    return Picture(drawing, width).height
 
 
 def _list(node: Element, _width: float) -> Iterator[Flowable]:

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
 from companion.report.drawing import BAD, QUIET
-from companion.report.markup import Element
 from companion.report.pdf.letters import showable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from companion.report.markup import Node
+    from companion.report.markup import Element, Node
 
 UNPRINTED = frozenset({"a", "audio"})  # what only a screen can do
 _QUIET = (f'<font color="{QUIET}">', "</font>")

@@ -1,4 +1,4 @@
-"""The sheets of the PDF: paper, margins, and the foot of every page with the chain's last digest."""
+"""The sheets of the PDF: paper, margins, and the foot of each page with the last digest."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def report_pdf(
 class _Footed(Canvas):  # type: ignore[misc]
     """A canvas that writes the foot of every page at the end, when their number is known."""
 
-    def __init__(self, report: Document, *args: Any, **keys: Any) -> None:
+    def __init__(self, report: Document, *args: object, **keys: object) -> None:
         super().__init__(*args, **keys)
         self._report = report
         self._pages: list[dict[str, Any]] = []

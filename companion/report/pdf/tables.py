@@ -63,8 +63,12 @@ def blanks(labels: Sequence[Element], width: float) -> Table:
     side = (width - gap) / 2
     lines = [("LINEABOVE", (column, row), (column, row), 0.7, DARK)
              for row, pair in enumerate(pairs) for column in (0, 2) if pair[column]]  # fmt: skip
-    plain = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0),
-             ("BOTTOMPADDING", (0, 0), (-1, -2), 14), ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+    plain = [
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -2), 14),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ]
     return Table(
         pairs, colWidths=[side, gap, side], style=[*plain, *lines], spaceBefore=20, spaceAfter=5,
         hAlign="LEFT",
