@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _MOST_LINES = 6  # of what is left: the page stays one page
 _MOST_LETTERS = 150  # of a text that somebody spoke
+_MOST_MET = 400
 _LONGEST_TITLE = 80
 _JUDGED = frozenset({"within", "outside"})
 _DANGER = (
@@ -96,7 +97,7 @@ def _works(told: Story, words: Wordings) -> list[Markup | None]:
         element("p", "What was not read again after it was mended stands here as it was before.")
         if outside
         else None,
-        element("p", f"Safety points met: {', '.join(map(shortened_words, met))}.")
+        element("p", f"Safety points met: {shortened_words(', '.join(met), _MOST_MET)}.")
         if met
         else None,
     ]

@@ -12,7 +12,7 @@ import pypdf
 
 sys.path.append(str(Path(__file__).parents[1] / "dialogue"))
 
-from plays import FOLDER, perform, read, slug_of  # noqa: E402 - it stands beside the dialogue's
+from plays import FOLDER, perform, read, slug_of
 
 if TYPE_CHECKING:
     from companion.ports import Entry

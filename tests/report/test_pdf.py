@@ -204,6 +204,15 @@ def test_a_gigantic_note_goes_over_pages_and_nothing_of_it_is_lost(words: str) -
     assert squeezed(words) in whole
 
 
+def test_a_gigantic_name_of_the_job_or_its_procedure_goes_over_pages_too() -> None:
+    long = "W" * 9_000
+    opened = {"title": long, "procedure": long, "version": long}
+    met = [Draft("hold-met", {"step": f"s{n}", "title": long}, OPENED) for n in range(3)]
+    pages = pdf_pages(report_pdf(joined([Draft("job-opened", opened, OPENED), *met], long)))
+    assert "Technician, licence, date" in pages[0]
+    assert squeezed("".join(pages)).count("W") >= 7 * 9_000
+
+
 def test_gigantic_cells_go_over_pages_and_nothing_of_them_is_lost() -> None:
     long = "W" * 9_000
     reading = {"id": 1, "point": "p", "name": long, "value": long, "unit": "V", "words": long}

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _MOST = 3_000  # characters in a paragraph: a longer one is cut, or page after page sets it anew
 _ROOM_PT = {"h2": 96.0, "h3": 60.0}  # what a heading needs below it on its page
 _FACTS = 3  # facts in a row
+_MOST_FACT = 160  # characters of one there; a longer one stands below, by itself
 _TERM_PT = 84.0
 _PLAIN = [
     ("LEFTPADDING", (0, 0), (-1, -1), 0),
@@ -118,24 +119,23 @@ def _terms(node: Element, width: float) -> Iterator[Flowable]:
 
 
 def _grid(node: Element, width: float) -> Iterator[Flowable]:
-    cells = [_fact(each) for each in node.children if isinstance(each, Element)]
+    facts = [each for each in node.children if isinstance(each, Element)]
+    cells = [list(_fact(each)) for each in facts if len(text_of(each)) <= _MOST_FACT]
     for at in range(0, len(cells), _FACTS):
         row = cells[at : at + _FACTS]
         row += [[]] * (_FACTS - len(row))
         yield Table([row], colWidths=[width / _FACTS] * _FACTS, style=_PLAIN, hAlign="LEFT")
+    for fact in facts:
+        if len(text_of(fact)) > _MOST_FACT:
+            yield from _fact(fact)
     yield Spacer(1, 4)
 
 
-def _fact(fact: Element) -> list[Flowable]:
-    return [
-        Paragraph(text, styles()["head" if each.name == "dt" else "cell"])
-        for each in fact.children
-        if isinstance(each, Element)
-        for text in paragraphs(each.children, _MOST // 10)[:_MOST_PIECES]
-    ]
-
-
-_MOST_PIECES = 8  # of a fact at the head: a grid's row must go on one page
+def _fact(fact: Element) -> Iterator[Flowable]:
+    for each in fact.children:
+        if isinstance(each, Element):
+            for text in paragraphs(each.children, _MOST):
+                yield Paragraph(text, styles()["head" if each.name == "dt" else "cell"])
 
 
 def _table(node: Element, width: float) -> Iterator[Flowable]:
