@@ -34,7 +34,7 @@ def customer_page(told: Story, words: Wordings, clock: Clock) -> Element:
         element("p", "For the customer", class_="kind"),
         element("h1", shortened_words(told.title, _LONGEST_TITLE) or "Untitled job"),
         blanks("Address"),
-        section("What was done", *_done(told, clock)),
+        section("What was done", *_done(told, clock), _list(_happened(told))),
         section("Does it work?", *_works(told, words)),
         section("What was left", _list(_left(told, words)) or element("p", "Nothing.")),
         section("What you must do", *_to_do(told, words, clock)),
@@ -74,6 +74,10 @@ def _done(told: Story, clock: Clock) -> list[Markup]:
         ]
     return [element("p", element("strong", "The work is not finished yet."), " This is how it stood"
                     " on ", when, ".")]  # fmt: skip
+
+
+def _happened(told: Story) -> list[str]:
+    return [f"{hazard(alarm.hazard)} during the work." for alarm in told.alarms]
 
 
 def _works(told: Story, words: Wordings) -> list[Markup | None]:
@@ -116,9 +120,8 @@ def _verdict(told: Story, words: Wordings, judged: int, outside: int) -> str:
 
 
 def _left(told: Story, words: Wordings) -> list[str]:
-    alarms = [f"{hazard(alarm.hazard)} during the work." for alarm in told.alarms]
     missed = [f"{words.point(point)} could not be read." for _, _, point in told.missed]
-    return [*alarms, *holds_unmet(told, words), *left_undone(told, words), *missed]
+    return [*holds_unmet(told, words), *left_undone(told, words), *missed]
 
 
 def _list(lines: list[str]) -> Element | None:

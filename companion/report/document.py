@@ -93,13 +93,20 @@ def _ending(told: Story, clock: Clock) -> Markup:
             element("strong", "Left safe, not finished"),
             " ",
             last,
-            element("span", left) if left else None,
+            element("span", left, class_="beneath") if left else None,
             class_="ending left",
         )
     return element(
         "p",
         element("strong", "This job is still open"),
-        element("span", "What follows is how it stood at ", last, ".", _standing_at(told)),
+        element(
+            "span",
+            "What follows is how it stood at ",
+            last,
+            ".",
+            _standing_at(told),
+            class_="beneath",
+        ),
         class_="ending open",
     )
 

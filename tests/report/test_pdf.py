@@ -86,6 +86,11 @@ def test_every_page_has_the_job_its_number_and_the_last_digest_at_its_foot() -> 
         assert f"Chain {head(entries)}" in text
 
 
+def test_how_an_open_job_stood_is_one_sentence_on_one_line() -> None:
+    lines = pdf_pages(report_pdf(sample(1)))[1].splitlines()
+    assert "What follows is how it stood at 4 March 2026, 15:06." in lines
+
+
 # ---------------------------------------------------------------- paper
 
 

@@ -27,12 +27,15 @@ _NAMED: dict[str, tuple[str, str]] = {
     "code": ('<font size="7.2">', "</font>"),
 }
 _CLASSED: dict[str, tuple[str, str]] = {
-    "note": ("<br/>" + _SMALL[0], _SMALL[1]),
+    "note": _SMALL,
+    "beneath": _QUIET,
     "phase": _QUIET,
-    "aside": (f' &nbsp; <font color="{QUIET}">', "</font>"),
+    "aside": _QUIET,
     "worth": _QUIET,
     "unmet": (f'<font color="{BAD}">', "</font>"),
 }
+
+_AHEAD = {"note": "<br/>", "beneath": "<br/>", "aside": " &nbsp; "}  # once, before all of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +74,8 @@ def _runs(nodes: Sequence[Node], before: str = "", after: str = "") -> Iterator[
         if isinstance(node, str):
             yield Run(" ".join(f".{showable(node)}.".split())[1:-1], before, after)
         elif node.name not in UNPRINTED:
+            for name in node.classes & _AHEAD.keys():
+                yield Run("", _AHEAD[name])
             opens, closes = _look(node)
             yield from _runs(node.children, before + opens, closes + after)
 
