@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from companion.joblog import SqliteStore
+    from companion.joblog.sounds import SoundFolder
+    from companion.ports import Entry
 
 SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
 INTERRUPTED = 130
@@ -225,7 +227,15 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     listing = actions.add_parser("list", help="the jobs, a line each")
     show = actions.add_parser("show", help="one job's entries")
     export = actions.add_parser("export", help="one job as CSV or JSON")
-    report = actions.add_parser("report", help="the commissioning report, one HTML page")
+    report = actions.add_parser("report", help="the commissioning report, as HTML or PDF")
+    report.description = "The commissioning report: the customer's page, then the technical pages."
+    report.epilog = "example: companion jobs report --pdf --paper letter --out report.pdf"
+    report.add_argument("--pdf", action="store_true", help="as PDF; so too if --out ends in .pdf")
+    report.add_argument(
+        "--paper",
+        choices=("letter", "a4"),
+        help="of the PDF (default: what is in use where the job was; letter in US and Canada)",
+    )
     drawings.add_job(
         actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built")
     )
@@ -305,21 +315,42 @@ def _jobs_export(arguments: argparse.Namespace) -> int:
 
 
 def _jobs_report(arguments: argparse.Namespace) -> int:
-    from companion.report.page import report_page
-
     with _reading_store(arguments) as store:
         entries = list(store.entries(_job_or_last(store, arguments)))
-        page = report_page(entries, sounds=store.sounds)
-    _write(page, arguments.out)
+        _write(_report(entries, store.sounds, arguments), arguments.out)
     return 0
 
 
-def _write(text: str, out: Path | None) -> None:
+def _report(
+    entries: Sequence[Entry], sounds: SoundFolder, arguments: argparse.Namespace
+) -> str | bytes:
+    is_pdf = arguments.pdf or (arguments.out is not None and arguments.out.suffix.lower() == ".pdf")
+    if is_pdf:
+        from companion.report.pdf import report_pdf
+
+        return report_pdf(entries, sounds=sounds, paper=arguments.paper)
+    if arguments.paper:
+        raise InputError(
+            f"--paper {arguments.paper} is for a PDF, and this report is HTML",
+            "Give --pdf too, or an --out that ends in .pdf.",
+        )
+    from companion.report.page import report_page
+
+    return report_page(entries, sounds=sounds)
+
+
+def _write(made: str | bytes, out: Path | None) -> None:
+    data = made if isinstance(made, bytes) else made.encode("utf-8")
     if out is None:
-        sys.stdout.write(text)
+        if isinstance(made, str):
+            sys.stdout.write(made)
+        elif sys.stdout.isatty():
+            raise InputError("a PDF can't be shown in a terminal", "Name a file with --out.")
+        else:
+            sys.stdout.buffer.write(data)
         return
     try:
-        out.write_text(text, encoding="utf-8", newline="")
+        out.write_bytes(data)
     except OSError as problem:
         raise InputError(
             f"{out} cannot be written: {problem.strerror}", "Choose another place with --out."

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pypdf
 import pytest
 import soundfile
 
@@ -516,6 +517,27 @@ def test_jobs_are_listed_shown_exported_and_reported(
     page = out.read_text("utf-8")
     assert page.lower().startswith("<!doctype html>")
     assert "Plate static" in page
+    out = tmp_path / "report.pdf"
+    assert main(["jobs", "report", "--out", str(out), *log]) == 0
+    assert capsys.readouterr().out == f"Written: {out}\n"
+    first = pypdf.PdfReader(out).pages[0]
+    assert first.mediabox[2:] == [612, 792]  # letter: 8.5 by 11 inches of 72 points
+    out = tmp_path / "another"
+    assert main(["jobs", "report", "--pdf", "--paper", "a4", "--out", str(out), *log]) == 0
+    capsys.readouterr()
+    first = pypdf.PdfReader(out).pages[0]
+    assert first.mediabox[3] == pytest.approx(297 / 25.4 * 72, abs=0.1)  # A4, ISO 216
+    assert "For the customer" in first.extract_text()
+
+
+def test_a_pdf_can_be_piped_on(worked: Path, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    assert main(["jobs", "report", "--pdf", "--log", str(worked)]) == 0
+    assert len(pypdf.PdfReader(io.BytesIO(capfdbinary.readouterr().out)).pages) > 1
+
+
+def test_paper_without_a_pdf_is_refused(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["jobs", "report", "--paper", "a4", "--log", str(worked)]) == 3
+    assert "--paper a4 is for a PDF, and this report is HTML" in capsys.readouterr().err
 
 
 def test_the_named_job_is_the_one_shown(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:

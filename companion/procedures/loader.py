@@ -48,6 +48,7 @@ ENDS = ("finished", "left safe")
 HOLD_NUMBERS = tuple(f"H{number}" for number in range(1, 8))
 PROVES = ("dead", "readings")
 MOST_DECIMALS = 4
+MOST_MONTHS = 120  # until the next service
 
 _PROCEDURE_KEYS = (
     "slug", "kind", "title", "version", "names", "scope_note", "tools", "points", "steps",
@@ -55,7 +56,7 @@ _PROCEDURE_KEYS = (
 _POINT_KEYS = ("names", "unit", "low", "high", "decimals", "sign", "others")
 _STEP_KEYS = (
     "slug", "say", "short", "more", "caution", "when", "readings", "choice", "hold", "line_voltage",
-    "needs_dead", "cuts", "power", "works_out", "ends",
+    "needs_dead", "cuts", "power", "works_out", "ends", "customer", "labels", "service_months",
 )  # fmt: skip
 _READING_KEYS = ("point", "ask", "limit", "when", "phase")
 _LIMIT_KEYS = (
@@ -243,7 +244,14 @@ def _step(table: Table) -> Step:
         power=table.one_of("power", POWERS),
         works_out=table.slug("works_out", needed=False),
         ends=table.one_of("ends", ENDS),
+        customer=table.text("customer", needed=False),
+        labels=table.flag("labels"),
+        service_months=_service_months(table),
     )
+
+
+def _service_months(table: Table) -> int:
+    return table.whole("service_months", 1, MOST_MONTHS) if "service_months" in table else 0
 
 
 def _reading(table: Table) -> ReadingRequest:

@@ -147,7 +147,10 @@ class Step:
     cuts into something; `power` is 'on'
     for the step that restores power, 'live' for one done with power on, else ''. `works_out`
     names a sizing that is answered from the log when the step is entered. `ends` is 'finished' or
-    'left safe' for the last step of a path. A step with both asks its choice before its readings,
+    'left safe' for the last step of a path. Three keys are for the report, and count once the step
+    is done: `customer` is what the customer must know, said to them in plain words; `labels` marks
+    the step that places labels; `service_months` is how long after the job the next service is
+    due, 0 where the step tells nothing of it. A step with both asks its choice before its readings,
     and a reading's `when` may name that choice.
     """
 
@@ -166,6 +169,9 @@ class Step:
     power: str = ""
     works_out: str = ""
     ends: str = ""
+    customer: str = ""
+    labels: bool = False
+    service_months: int = 0
 
 
 @dataclass(frozen=True, slots=True)

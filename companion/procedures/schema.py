@@ -14,6 +14,7 @@ from companion.procedures.loader import (
     HOLD_NUMBERS,
     KINDS,
     MOST_DECIMALS,
+    MOST_MONTHS,
     PHASES,
     POWERS,
     PROVES,
@@ -109,6 +110,14 @@ def _step() -> Schema:
             "power": _one_of(POWERS, "'on': it restores power. 'live': done with power on."),
             "works_out": _slug("A sizing that is answered from the log when the step begins."),
             "ends": _one_of(ENDS, "The job ends here, and how."),
+            "customer": _text("What the report tells the customer once the step is done."),
+            "labels": _flag("It places labels; the report lists it."),
+            "service_months": {
+                "type": "integer",
+                "minimum": 1,
+                "maximum": MOST_MONTHS,
+                "description": "Months until the next service, that the report computes with.",
+            },
         },
     )
     # A part takes its steps as they are; any other step has a name and something to say.

@@ -6,21 +6,28 @@ hold point met that was never opened. The report shows what there is and leaves 
 
 from __future__ import annotations
 
-from collections import Counter
-from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.chain import head, verify
-from companion.dialogue.forgetting import FORGOTTEN, Forgotten, removals
-from companion.dialogue.record import LoggedNote, LoggedReading, logged_notes, logged_readings
+from companion.dialogue.forgetting import FORGOTTEN, removals
+from companion.dialogue.record import logged_notes, logged_readings
 from companion.errors import DamagedLogError
+from companion.report.told import (
+    Alarm,
+    Answered,
+    AskedAgain,
+    Confirmed,
+    Passage,
+    Passed,
+    Search,
+    Story,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
-    from datetime import datetime
 
-    from companion.ports import Entry, Json
+    from companion.ports import Entry
 
 # Kinds whose payload says something: an empty one was removed.
 _SAY_NOTHING = frozenset(
@@ -30,103 +37,6 @@ _SAY_NOTHING = frozenset(
 
 # A clock that is kept right moves by seconds: common practice, no source.
 _SET_BACK = timedelta(minutes=1)
-
-
-@dataclass(slots=True)
-class Passage:
-    """A hold point, from being opened to being met (`met` None: it was not)."""
-
-    step: str
-    hold: str
-    opened: datetime
-    why: str
-    title: str = ""
-    checks: list[tuple[datetime, str, str]] = field(default_factory=list)  # when, check, answer
-    met: datetime | None = None
-    first: int = 0  # its readings are those of its step between these entries
-    last: int = 0
-
-
-@dataclass(slots=True)
-class Passed:
-    """A step that was entered: how it ended ('done', 'skipped', 'deferred', '') and why."""
-
-    step: str
-    entered: datetime
-    how: str = ""
-    why: str = ""
-    at: datetime | None = None
-
-
-@dataclass(slots=True)
-class Alarm:
-    """An emergency and when the technician was clear of it."""
-
-    at: datetime
-    hazard: str
-    words: str
-    clear: datetime | None = None
-
-
-@dataclass(slots=True)
-class Search:
-    """A fault that was looked for within the job; `how` is '' where the search was not ended."""
-
-    at: datetime
-    title: str
-    procedure: str
-    text: str
-    how: str = ""
-
-
-@dataclass(slots=True)
-class Story:
-    """All that the report tells of a job."""
-
-    job: str = ""
-    title: str = ""
-    procedure: str = ""
-    version: str = ""
-    procedure_digest: str = ""
-    text: str = ""
-    opened: datetime | None = None
-    last: datetime | None = None
-    ended: str = ""  # 'finished', 'left safe', or '' while open
-    told: str = ""
-    left_checks: list[str] = field(default_factory=list)
-    called_off: datetime | None = None
-    answers: dict[str, str] = field(default_factory=dict)
-    readings: tuple[LoggedReading, ...] = ()
-    notes: tuple[LoggedNote, ...] = ()
-    missed: list[tuple[datetime, str, str]] = field(default_factory=list)  # when, step, point
-    cautions: list[tuple[datetime, str]] = field(default_factory=list)
-    passages: list[Passage] = field(default_factory=list)
-    step: str = ""  # the one entered last
-    steps: dict[str, Passed] = field(default_factory=dict)
-    questions: list[tuple[datetime, Mapping[str, Json]]] = field(default_factory=list)
-    alarms: list[Alarm] = field(default_factory=list)
-    searches: list[Search] = field(default_factory=list)
-    asked_again: list[tuple[datetime, str, str]] = field(default_factory=list)  # words, why
-    resumed: list[datetime] = field(default_factory=list)
-    removed: int = 0
-    removals: tuple[Forgotten, ...] = ()
-    set_back: list[tuple[int, datetime, datetime]] = field(default_factory=list)  # entry, from, to
-    kinds: Counter[str] = field(default_factory=Counter)
-    entries: int = 0
-    head: str = ""
-    damage: str = ""
-
-    def standing(self) -> list[LoggedReading]:
-        """Return the readings that were neither struck nor corrected, oldest first."""
-        return [reading for reading in self.readings if reading.status == "stands"]
-
-    def of_passage(self, passage: Passage) -> list[LoggedReading]:
-        """Return the readings that a hold point took, standing ones only."""
-        return [
-            reading
-            for reading in self.standing()
-            if reading.step == passage.step and passage.first < reading.number <= passage.last
-        ]
 
 
 def story(entries: Sequence[Entry]) -> Story:
@@ -191,11 +101,12 @@ def _resumed(told: Story, entry: Entry) -> None:
 
 
 def _choice(told: Story, entry: Entry) -> None:
-    told.answers[said(entry, "choice")] = said(entry, "option")
+    choice = said(entry, "choice")
+    told.answered[choice] = Answered(entry.at, said(entry, "step"), choice, said(entry, "option"))
 
 
 def _choice_withdrawn(told: Story, entry: Entry) -> None:
-    told.answers.pop(said(entry, "choice"), None)
+    told.answered.pop(said(entry, "choice"), None)
 
 
 def _missed(told: Story, entry: Entry) -> None:
@@ -284,7 +195,13 @@ def _fault_ended(told: Story, entry: Entry) -> None:
 
 
 def _asked_again(told: Story, entry: Entry) -> None:
-    told.asked_again.append((entry.at, said(entry, "words"), said(entry, "why")))
+    told.asked_again.append(
+        AskedAgain(entry.number, entry.at, said(entry, "words"), said(entry, "why"))
+    )
+
+
+def _confirmed(told: Story, entry: Entry) -> None:
+    told.confirmed.append(Confirmed(entry.number, entry.at, said(entry, "of")))
 
 
 def _called_off(told: Story, entry: Entry) -> None:
@@ -307,6 +224,7 @@ _TELLERS: Mapping[str, Callable[[Story, Entry], None]] = {
     "resumed": _resumed,
     "choice": _choice,
     "choice-withdrawn": _choice_withdrawn,
+    "reading-confirmed": _confirmed,
     "reading-missed": _missed,
     "caution-given": _caution,
     "step-entered": _step_entered,

@@ -1,25 +1,26 @@
 """A reading against its limit, drawn: a line, the acceptable part of it, and a mark.
 
-It repeats what the columns beside it say, so it is hidden from screen readers. SVG, because
-printers leave backgrounds out and keep drawings.
+It repeats what the columns beside it say, so it is hidden from screen readers.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.report.markup import Markup, element
+from companion.report.drawing import ACCENT, BAD, diamond, dot, line, picture
 from companion.report.wording import exact
 
 if TYPE_CHECKING:
     from companion.dialogue.record import LoggedReading
+    from companion.report.markup import Element
 
 _WIDTH = 104.0
 _MIDDLE = 9.0
 _EDGE = 6.0  # room left for the mark of a value beyond either end
+_MOST = 1e15  # beyond it nothing is drawn: no meter shows that
 
 
-def gauge(reading: LoggedReading) -> Markup | None:
+def gauge(reading: LoggedReading) -> Element | None:
     """Return the drawing, or None for a reading without a number or without a limit."""
     value, low, high = (_number(text) for text in (reading.value, reading.low, reading.high))
     if value is None or (low is None and high is None):
@@ -29,22 +30,21 @@ def gauge(reading: LoggedReading) -> Markup | None:
         _EDGE if low is None else _place(low, start, end),
         _WIDTH - _EDGE if high is None else _place(high, start, end),
     )
-    outside = reading.verdict == "outside"
-    return element(
-        "svg",
-        _line("track", _EDGE, _WIDTH - _EDGE),
-        _line("band", *band),
+    return picture(
+        _WIDTH,
+        2 * _MIDDLE,
+        line(_EDGE, _MIDDLE, _WIDTH - _EDGE, _MIDDLE, width=1.5),
+        line(band[0], _MIDDLE, band[1], _MIDDLE, colour=ACCENT, width=3.5),
         *(_tick(band[i]) for i, end_ in enumerate((low, high)) if end_ is not None),
-        _mark(_place(value, start, end), outside=outside),
+        _mark(_place(value, start, end), outside=reading.verdict == "outside"),
         class_="gauge",
-        viewBox=f"0 0 {_WIDTH:g} {2 * _MIDDLE:g}",
-        aria_hidden="true",
     )
 
 
 def _number(text: str) -> float | None:
     number = exact(text)
-    return None if number is None else float(number)
+    value = None if number is None else float(number)
+    return None if value is None or abs(value) > _MOST else value
 
 
 def _ends(low: float | None, high: float | None) -> tuple[float, float]:
@@ -64,32 +64,10 @@ def _place(value: float, start: float, end: float) -> float:
     return _EDGE + share * (_WIDTH - 2 * _EDGE)
 
 
-def _line(class_: str, begin: float, end: float) -> Markup:
-    return element(
-        "line",
-        class_=class_,
-        x1=f"{begin:.1f}",
-        x2=f"{end:.1f}",
-        y1=f"{_MIDDLE:g}",
-        y2=f"{_MIDDLE:g}",
-    )
+def _tick(at: float) -> Element:
+    return line(at, _MIDDLE - 5, at, _MIDDLE + 5, colour=ACCENT, width=1.5)
 
 
-def _tick(at: float) -> Markup:
-    return element(
-        "line",
-        class_="tick",
-        x1=f"{at:.1f}",
-        x2=f"{at:.1f}",
-        y1=f"{_MIDDLE - 5:g}",
-        y2=f"{_MIDDLE + 5:g}",
-    )
-
-
-def _mark(at: float, *, outside: bool) -> Markup:
+def _mark(at: float, *, outside: bool) -> Element:
     """A dot inside, a diamond outside: told apart without colour."""
-    if not outside:
-        return element("circle", class_="mark", cx=f"{at:.1f}", cy=f"{_MIDDLE:g}", r="3.6")
-    y = _MIDDLE
-    points = f"{at:.1f},{y - 5.4:g} {at + 5.4:.1f},{y:g} {at:.1f},{y + 5.4:g} {at - 5.4:.1f},{y:g}"
-    return element("polygon", class_="mark outside", points=points)
+    return diamond(at, _MIDDLE, 5.4, fill=BAD) if outside else dot(at, _MIDDLE, 3.6)

@@ -11,7 +11,7 @@ import base64
 from typing import TYPE_CHECKING, Protocol
 
 from companion.errors import SoundFileError
-from companion.report.markup import Markup, element
+from companion.report.markup import Element, element
 from companion.report.sections import section
 from companion.report.wording import plural
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from companion.dialogue.record import LoggedNote
     from companion.ports import KeptSound
-    from companion.report.folding import Story
     from companion.report.steps import Wordings
+    from companion.report.told import Story
     from companion.report.wording import Clock
 
 MOST_EMBEDDED_BYTES = 5_000_000  # of FLAC, in one page: some four minutes
@@ -38,7 +38,7 @@ class Sounds(Protocol):
         """Return where it lies."""
 
 
-def notes(told: Story, words: Wordings, clock: Clock, sounds: Sounds | None) -> Markup | None:
+def notes(told: Story, words: Wordings, clock: Clock, sounds: Sounds | None) -> Element | None:
     """Return the section of notes, None where there are none.
 
     Args:
@@ -57,7 +57,7 @@ def notes(told: Story, words: Wordings, clock: Clock, sounds: Sounds | None) -> 
     )
 
 
-def _note(logged: LoggedNote, player: list[Markup], words: Wordings, clock: Clock) -> Markup:
+def _note(logged: LoggedNote, player: list[Element], words: Wordings, clock: Clock) -> Element:
     note = logged.note
     step = words.step(note.step) if note.step else ""
     return element(
@@ -72,7 +72,7 @@ def _note(logged: LoggedNote, player: list[Markup], words: Wordings, clock: Cloc
     )
 
 
-def _said(logged: LoggedNote) -> Iterator[Markup]:
+def _said(logged: LoggedNote) -> Iterator[Element]:
     note = logged.note
     if note.is_removed:
         yield element("span", "Its content was removed on request.", class_="worth")
@@ -87,7 +87,7 @@ def _said(logged: LoggedNote) -> Iterator[Markup]:
         yield element("span", f"{made_out}: the sound counts{lost}.", class_="worth")
 
 
-def _players(logged: tuple[LoggedNote, ...], sounds: Sounds | None) -> Iterator[list[Markup]]:
+def _players(logged: tuple[LoggedNote, ...], sounds: Sounds | None) -> Iterator[list[Element]]:
     """Yield what plays each note; in order, so that the first ones are in the page."""
     room_bytes = MOST_EMBEDDED_BYTES
     for each in logged:
@@ -113,5 +113,5 @@ def _players(logged: tuple[LoggedNote, ...], sounds: Sounds | None) -> Iterator[
         yield [element("audio", controls="", preload="metadata", src=source), about]
 
 
-def _told(*children: str) -> Markup:
+def _told(*children: str | Element) -> Element:
     return element("p", *children, class_="worth")

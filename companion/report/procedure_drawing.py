@@ -14,7 +14,7 @@ from schemdraw.elements import Element
 from schemdraw.segments import Segment, SegmentCircle, SegmentPoly, SegmentText
 
 from companion.procedures.diagram import SYMBOL, diagram
-from companion.report.markup import escaped
+from companion.report.markup import html_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -163,7 +163,7 @@ def _text(line: Line) -> SegmentText:
     return SegmentText(
         (line.x, -line.y),
         # It is read as XML, and what stands between dollar signs as a formula.
-        escaped(line.text).replace("$", "&#36;"),
+        html_of(line.text).replace("$", "&#36;"),
         align=(line.anchor, "base"),
         fontsize=line.size,
         font=_BOLD if line.bold else "sans",

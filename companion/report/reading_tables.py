@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from companion.dialogue.record import LoggedReading
-    from companion.report.folding import Story
+    from companion.report.told import Story
 
 _BEFORE, _AFTER = "as found", "as left"
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.report.markup import Markup, element, joined
+from companion.report.markup import element, joined
 from companion.report.reading_tables import all_readings, comparison, table
-from companion.report.wording import hazard, limit, lines, measured, named, plain, plural, shortened
+from companion.report.wording import hazard, lines, measured, named, plain, plural, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -14,100 +14,19 @@ if TYPE_CHECKING:
 
     from companion.dialogue.record import LoggedReading
     from companion.ports import Json
-    from companion.report.folding import Passage, Story
+    from companion.report.markup import Element, Markup
     from companion.report.steps import Wordings
+    from companion.report.told import Passage, Story
     from companion.report.wording import Clock
 
 
-def section(title: str, *content: Markup | None, class_: str | None = None) -> Markup | None:
+def section(title: str, *content: Markup | None, class_: str | None = None) -> Element | None:
     """Return a section with its heading in the margin, or None without content."""
     if not any(content):
         return None
     return element(
         "section", element("h2", title), element("div", *content, class_="body"), class_=class_
     )
-
-
-# ---------------------------------------------------------------- what to look at
-
-
-def attention(told: Story, words: Wordings, clock: Clock) -> Markup | None:
-    """Return what somebody must still look at, or that there is nothing."""
-    points = [
-        *_damage(told),
-        *_set_back(told, clock),
-        *(_alarm_line(told, clock)),
-        *_outside(told),
-        *_holds_unmet(told, words),
-        *_left_undone(told, words),
-        *(f"{words.point(point)}: could not be read." for _, _, point in told.missed),
-    ]
-    if not points:
-        so_far = "" if told.ended else "So far: "
-        nothing = f"{so_far}nothing is outside its limit, skipped, deferred or left unmet."
-        return section("To look at", element("p", nothing[:1].upper() + nothing[1:]))
-    return section(
-        "To look at",
-        element("ul", [element("li", p) for p in points], class_="points"),
-        class_="attention",
-    )
-
-
-def _damage(told: Story) -> list[str]:
-    return [f"The log is damaged ({told.damage}). Do not rely on this report."] * bool(told.damage)
-
-
-def _set_back(told: Story, clock: Clock) -> list[Markup]:
-    return [
-        joined(
-            f"The clock was set back at entry {number}, from ",
-            clock.date_time(before),
-            " to ",
-            clock.date_time(after),
-            ": times before and after do not compare. The numbers give the order.",
-        )
-        for number, before, after in told.set_back
-    ]
-
-
-def _alarm_line(told: Story, clock: Clock) -> list[Markup]:
-    return [
-        joined(f"{hazard(alarm.hazard)} at ", clock.time(alarm.at), ".") for alarm in told.alarms
-    ]
-
-
-def _outside(told: Story) -> list[str]:
-    last = {(r.point, r.phase): r for r in told.standing()}
-    return [_outside_line(reading) for reading in last.values() if reading.verdict == "outside"]
-
-
-def _outside_line(reading: LoggedReading) -> str:
-    name = named(reading.name or reading.point)
-    phase = f", {reading.phase}" if reading.phase else ""
-    allowed = limit(reading.low, reading.high, reading.unit)
-    value = measured(reading.value, reading.unit)
-    return f"{name}{phase}: {value}, outside its limit ({allowed})."
-
-
-def _holds_unmet(told: Story, words: Wordings) -> list[str]:
-    last = {passage.step: passage for passage in told.passages}
-    return [
-        f"Hold point {_hold_name(passage, words)} was not met."
-        for passage in last.values()
-        if passage.met is None
-    ]
-
-
-def _left_undone(told: Story, words: Wordings) -> list[str]:
-    return [
-        f"{_sentence(words.step(passed.step))} {named(passed.how)}: {passed.why or 'no reason'}."
-        for passed in told.steps.values()
-        if passed.how in {"skipped", "deferred"}
-    ]
-
-
-def _sentence(text: str) -> str:
-    return text if text.endswith((".", "?", "!")) else f"{text}."
 
 
 # ---------------------------------------------------------------- readings
@@ -143,14 +62,15 @@ def _passage(told: Story, passage: Passage, words: Wordings, clock: Clock) -> Ma
     why = f" ({passage.why})" if passage.why and passage.why != "reached" else ""
     return element(
         "article",
-        element("h3", _hold_name(passage, words)),
+        element("h3", hold_name(passage, words)),
         element("p", met, ". Opened at ", clock.time(passage.opened), why, ".", class_="when"),
         _evidence(told, passage, words, clock),
         class_="hold",
     )
 
 
-def _hold_name(passage: Passage, words: Wordings) -> str:
+def hold_name(passage: Passage, words: Wordings) -> str:
+    """Return a hold point's number and title."""
     title = passage.title or words.hold(passage.step)
     return f"{passage.hold} {title}".strip()
 
@@ -184,11 +104,12 @@ def _measured_and_judged(reading: LoggedReading) -> str:
 def cautions(told: Story, words: Wordings, clock: Clock) -> Markup | None:
     """Return the cautions that were heard to their end."""
     return section(
-        "Cautions given", _timed([(at, words.caution(s)) for at, s in told.cautions], clock)
+        "Cautions given", timed([(at, words.caution(s)) for at, s in told.cautions], clock)
     )
 
 
-def _timed(rows: list[tuple[datetime, str]], clock: Clock) -> Markup | None:
+def timed(rows: list[tuple[datetime, str]], clock: Clock) -> Markup | None:
+    """Return rows of a time and a text, None without any."""
     if not rows:
         return None
     return element(
@@ -337,7 +258,10 @@ def hearing(told: Story, clock: Clock) -> Markup | None:
         f"Asked again {plural(len(told.asked_again), 'time')}." if told.asked_again else None,
         f"Stood by {plural(pauses, 'time')}." if pauses else None,
     ]
-    rows = [(at, f"“{heard}”: {why}" if heard else why) for at, heard, why in told.asked_again]
+    rows = [
+        (each.at, f"“{each.words}”: {each.why}" if each.words else each.why)
+        for each in told.asked_again
+    ]
     resumed = [
         joined("Taken up again at ", *_listed(told.resumed, clock), ". ") if told.resumed else None
     ]
@@ -345,7 +269,7 @@ def hearing(told: Story, clock: Clock) -> Markup | None:
     return section(
         "Conversation",
         element("p", " ".join([*said, ""]), *resumed) if said or told.resumed else None,
-        _timed(rows, clock),
+        timed(rows, clock),
     )
 
 

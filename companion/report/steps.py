@@ -22,6 +22,13 @@ class Wordings:
     holds: Mapping[str, str] = field(default_factory=dict)
     checks: Mapping[tuple[str, str], str] = field(default_factory=dict)
     points: Mapping[str, str] = field(default_factory=dict)
+    choices: Mapping[str, str] = field(default_factory=dict)
+    options: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    customer: Mapping[str, str] = field(default_factory=dict)  # what the customer must know
+    service_months: Mapping[str, int] = field(default_factory=dict)
+    labels: frozenset[str] = frozenset()  # steps that place labels
+    line_voltage: frozenset[str] = frozenset()
+    bases: frozenset[str] = frozenset()  # points that limits are taken from: plates and labels
 
     def step(self, slug: str) -> str:
         """Return what the step says."""
@@ -43,6 +50,14 @@ class Wordings:
         """Return what a test point is called."""
         return named(self.points.get(slug) or slug)
 
+    def choice(self, slug: str) -> str:
+        """Return what a choice asks."""
+        return self.choices.get(slug) or named(slug)
+
+    def option(self, choice: str, slug: str) -> str:
+        """Return an answer as it is said."""
+        return self.options.get((choice, slug)) or named(slug)
+
     def or_else(self, other: Wordings) -> Wordings:
         """Return these, and another procedure's where these have none."""
         return Wordings(
@@ -51,6 +66,13 @@ class Wordings:
             holds={**other.holds, **self.holds},
             checks={**other.checks, **self.checks},
             points={**other.points, **self.points},
+            choices={**other.choices, **self.choices},
+            options={**other.options, **self.options},
+            customer={**other.customer, **self.customer},
+            service_months={**other.service_months, **self.service_months},
+            labels=self.labels | other.labels,
+            line_voltage=self.line_voltage | other.line_voltage,
+            bases=self.bases | other.bases,
         )
 
 
@@ -68,10 +90,25 @@ def wordings(text: str, where: str) -> Wordings:
     except CompanionError:
         return Wordings()
     steps = procedure.steps
+    choices = [step.choice for step in steps if step.choice]
     return Wordings(
         steps={step.slug: step.say for step in steps},
         cautions={step.slug: step.caution for step in steps if step.caution},
         holds={step.slug: step.hold.title for step in steps if step.hold},
         checks={(s.slug, c.slug): c.ask for s in steps if s.hold for c in s.hold.checks},
         points={slug: point.names[0] for slug, point in procedure.points.items()},
+        choices={each.slug: each.ask for each in choices},
+        options={(c.slug, o.slug): named(o.names[0]) for c in choices for o in c.options},
+        customer={step.slug: step.customer for step in steps if step.customer},
+        service_months={s.slug: s.service_months for s in steps if s.service_months},
+        labels=frozenset(step.slug for step in steps if step.labels),
+        line_voltage=frozenset(step.slug for step in steps if step.line_voltage),
+        bases=frozenset(
+            base
+            for step in steps
+            for request in step.readings
+            if request.limit
+            for base in (request.limit.low_of, request.limit.high_of)
+            if base
+        ),
     )

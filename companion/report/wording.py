@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 from companion.chain import canonical, utc_text
 from companion.errors import UnitError
 from companion.quantities import written
-from companion.report.markup import Markup, element
+from companion.report.markup import element
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from companion.ports import Exact, Json
+    from companion.report.markup import Element
 
 _DIGITS = 5
 _SPECIAL = {"OL": "OL (over range)", "open": "open"}
@@ -40,7 +41,7 @@ class Clock:
     zone: tzinfo | None = UTC
     day: datetime | None = None
 
-    def time(self, at: datetime | None) -> Markup | None:
+    def time(self, at: datetime | None) -> Element | None:
         """Return '10:42', or '5 Mar 10:42' on another day than the first."""
         if at is None:
             return None
@@ -51,10 +52,15 @@ class Clock:
             text = f"{local.day} {local:%b} {text}"
         return element("time", text, datetime=utc_text(at))
 
-    def date_time(self, at: datetime) -> Markup:
+    def date_time(self, at: datetime) -> Element:
         """Return '4 March 2026, 10:42'."""
         local = at.astimezone(self.zone)
         return element("time", f"{local.day} {local:%B %Y, %H:%M}", datetime=utc_text(at))
+
+    def date(self, at: datetime) -> Element:
+        """Return '4 March 2026'."""
+        local = at.astimezone(self.zone)
+        return element("time", f"{local.day} {local:%B %Y}", datetime=utc_text(at))
 
     def zone_name(self, at: datetime) -> str:
         """Return 'UTC', or how far the zone was from it at a time: 'UTC\N{MINUS SIGN}07:00'."""

@@ -47,6 +47,13 @@ def test_each_kind_of_mistake_tells_its_line(mistake: dict[str, Any]) -> None:
         assert any(one.startswith(f"branches.toml:{line}: ") for one in told), told
 
 
+@pytest.mark.parametrize("months", ["0", "121", "1.5", '"one"', "true"])
+def test_months_until_the_next_service_are_a_whole_number_of_some_years(months: str) -> None:
+    text = TEXT.replace('say = "Cut metal."', f'say = "Cut metal."\nservice_months = {months}', 1)
+    with pytest.raises(BrokenProcedureError, match="Give it a whole number from 1 to 120"):
+        load(text, "branches.toml")
+
+
 def test_unknown_unit_lists_the_units() -> None:
     text = TEXT.replace('unit = "inH2O"', 'unit = "inches"', 1)
     with pytest.raises(ProcedureError, match=r"branches\.toml:10: points\.supply-static\.unit"):

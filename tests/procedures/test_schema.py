@@ -70,6 +70,9 @@ cuts = true
 power = "live"
 works_out = "total-external-static"
 ends = "finished"
+customer = "Look at it once a season."
+labels = true
+service_months = 12
 
 [[steps.readings]]
 point = "control-voltage"

@@ -32,8 +32,8 @@ def reading(value: str, low: str, high: str, verdict: str = "within") -> LoggedR
 def drawn(value: str, low: str, high: str) -> tuple[float, float, float]:
     """Return where the mark and the two ends of the band are."""
     svg = str(gauge(reading(value, low, high)))
-    mark = re.search(r'<circle class="mark" cx="([\d.]+)"', svg)
-    band = re.search(r'class="band" x1="([\d.]+)" x2="([\d.]+)"', svg)
+    mark = re.search(r'<circle cx="([\d.]+)"', svg)
+    band = re.search(r'<line x1="([\d.]+)" y1="9.0" x2="([\d.]+)" [^>]*stroke-width="3.5"', svg)
     assert mark
     assert band
     return float(mark[1]), float(band[1]), float(band[2])

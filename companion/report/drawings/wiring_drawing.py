@@ -17,7 +17,7 @@ from schemdraw.segments import Segment, SegmentText
 from companion.procedures.lettering import width_of, wrapped
 from companion.report.drawings.svg import FACE
 from companion.report.drawings.wiring import NOT_RECORDED, TAPS, wiring
-from companion.report.markup import escaped
+from companion.report.markup import html_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -282,7 +282,7 @@ def _text(x: float, y: float, text: str, size: float, anchor: Anchor = "left") -
         SegmentText(
             (x, y),
             # It is read as XML, and what stands between dollar signs as a formula.
-            escaped(text).replace("$", "&#36;"),
+            html_of(text).replace("$", "&#36;"),
             align=(anchor, "base"),
             fontsize=size,
             font="sans",

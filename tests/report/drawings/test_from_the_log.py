@@ -7,7 +7,7 @@ from typing import Any, TypeAlias
 from xml.etree import ElementTree as ET
 
 import pytest
-from jobs import answer, asked, done, job, note
+from drawn_jobs import answer, asked, done, job, note
 
 from companion.errors import InputError
 from companion.report.drawings.cutout import Cutout, holes

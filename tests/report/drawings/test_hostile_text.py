@@ -13,9 +13,9 @@ from xml.etree import ElementTree as ET
 
 import pypdfium2
 import pytest
+from drawn_jobs import HOSTILE, answer, done, job, note
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from jobs import HOSTILE, answer, done, job, note
 from pypdf import PdfReader
 from readback import pages
 
