@@ -11,14 +11,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.commands import models, procedures, removing, selftest, sizings, work
-from companion.commands.options import add_log, add_procedure, log_path
+from companion.commands import (
+    comparing,
+    exporting,
+    finding,
+    importing,
+    models,
+    procedures,
+    removing,
+    selftest,
+    sizings,
+    work,
+)
+from companion.commands.job_choice import job_or_last, reading_store, write_text
+from companion.commands.options import add_log, add_procedure
 from companion.errors import CompanionError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from companion.joblog import SqliteStore
 
 SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
 INTERRUPTED = 130
@@ -208,93 +218,41 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     command.description = "Look at the jobs on the log."
     command.epilog = "example: companion jobs export --format csv --out readings.csv"
     actions = command.add_subparsers(metavar="ACTION", required=True)
-    listing = actions.add_parser("list", help="the jobs, a line each")
+    written = argparse.RawDescriptionHelpFormatter
+    listing = actions.add_parser("list", help="the jobs, a line each", formatter_class=written)
+    finding.add(listing)
     show = actions.add_parser("show", help="one job's entries")
-    export = actions.add_parser("export", help="one job as CSV or JSON")
+    ways = "one job as CSV, JSON, calendar or zip"
+    exporting.add(actions.add_parser("export", help=ways, formatter_class=written))
+    importing.add(actions.add_parser("import", help="take an exported job back in"))
+    comparing.add(actions.add_parser("compare", help="two visits side by side"))
     report = actions.add_parser("report", help="the commissioning report, one HTML page")
     removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
-    for each in (listing, show, export, report):
+    for each in (show, report):
         add_log(each)
-    for each in (show, export, report):
         each.add_argument("job", nargs="?", help="the job's id (default: the last one)")
-    export.add_argument("--format", choices=("csv", "json", "entries-csv"), default="csv")
-    for each in (export, report):
-        each.add_argument("--out", type=Path, metavar="FILE", help="default: standard output")
-    listing.set_defaults(run=_jobs_list)
+    report.add_argument("--out", type=Path, metavar="FILE", help="default: standard output")
     show.set_defaults(run=_jobs_show)
-    export.set_defaults(run=_jobs_export)
     report.set_defaults(run=_jobs_report)
-
-
-def _reading_store(arguments: argparse.Namespace) -> SqliteStore:
-    from companion.joblog import SqliteStore
-
-    return SqliteStore(log_path(arguments), read_only=True)
-
-
-def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
-    from companion.errors import JobNotFoundError
-
-    if arguments.job:
-        return str(arguments.job)
-    jobs = store.jobs()
-    if not jobs:
-        raise JobNotFoundError("(any)", log_path(arguments))
-    return max(jobs, key=lambda job: job.last_entry).id
-
-
-def _jobs_list(arguments: argparse.Namespace) -> int:
-    with _reading_store(arguments) as store:
-        for job in store.jobs():
-            opened = job.opened.strftime("%Y-%m-%d %H:%M UTC")
-            print(f"{job.id}  {opened}  {job.state:<9}  {job.entries:>4} entries  {job.title}")
-    return 0
 
 
 def _jobs_show(arguments: argparse.Namespace) -> int:
     from companion.showing import entry_line
 
-    with _reading_store(arguments) as store:
-        for entry in store.entries(_job_or_last(store, arguments)):
+    with reading_store(arguments) as store:
+        for entry in store.entries(job_or_last(store, arguments)):
             print(entry_line(entry))
-    return 0
-
-
-def _jobs_export(arguments: argparse.Namespace) -> int:
-    from companion.joblog.export import entries_csv, job_json, readings_csv
-
-    with _reading_store(arguments) as store:
-        job = _job_or_last(store, arguments)
-        entries = list(store.entries(job))
-        if arguments.format == "json":
-            text = job_json(entries, store.salts(job))
-        else:
-            text = (readings_csv if arguments.format == "csv" else entries_csv)(entries)
-    _write(text, arguments.out)
     return 0
 
 
 def _jobs_report(arguments: argparse.Namespace) -> int:
     from companion.report.page import report_page
 
-    with _reading_store(arguments) as store:
-        entries = list(store.entries(_job_or_last(store, arguments)))
+    with reading_store(arguments) as store:
+        entries = list(store.entries(job_or_last(store, arguments)))
         page = report_page(entries, sounds=store.sounds)
-    _write(page, arguments.out)
+    write_text(page, arguments.out)
     return 0
-
-
-def _write(text: str, out: Path | None) -> None:
-    if out is None:
-        sys.stdout.write(text)
-        return
-    try:
-        out.write_text(text, encoding="utf-8", newline="")
-    except OSError as problem:
-        raise InputError(
-            f"{out} cannot be written: {problem.strerror}", "Choose another place with --out."
-        ) from problem
-    print(f"Written: {out}")
 
 
 if __name__ == "__main__":

@@ -6,14 +6,14 @@ import json
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.chain import damaged, header, header_digest
+from companion.chain import canonical, damaged, header, header_digest
 from companion.dialogue.noted import sound_of
 from companion.joblog.summary import DECIDING, JobSummary
 from companion.ports import Entry
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from companion.ports import KeptSound
 
@@ -33,6 +33,7 @@ SELECT number FROM payload WHERE job = :job
   AND number NOT IN (SELECT number FROM header WHERE job = :job)
 ORDER BY number
 """
+REMOVALS = "SELECT number, at, why FROM redaction WHERE job = ? ORDER BY number"
 _WITH_SOUND = """
 SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
   AND (:job IS NULL OR (job = :job AND number = :number))
@@ -83,6 +84,25 @@ def last_entry(connection: sqlite3.Connection, job: str) -> Entry | None:
 def header_row(entry: Entry) -> tuple[int | str, ...]:
     """Return an entry's columns of the table of headers."""
     return (*header(entry).values(), header_digest(entry))
+
+
+def insert(
+    connection: sqlite3.Connection, entries: Sequence[Entry], salts: Sequence[bytes | None]
+) -> None:
+    """Insert entries; one without a salt has no payload (any more)."""
+    connection.executemany(
+        "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [header_row(entry) for entry in entries],
+    )
+    connection.executemany(
+        "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
+        [
+            (e.job, e.number, salt, canonical(dict(e.payload)))
+            for e, salt in zip(entries, salts, strict=True)
+            if salt is not None
+        ],
+    )
 
 
 def entry_of(row: Row) -> tuple[Entry, bytes | None]:

@@ -5,20 +5,23 @@ from __future__ import annotations
 import secrets
 import threading
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from companion.chain import SALT_BYTES, canonical, chain, damaged, utc_text, verify
-from companion.errors import JobNotFoundError
+from companion.chain import SALT_BYTES, chain, damaged, utc_text, verify
+from companion.errors import JobNotFoundError, JobThereError
+from companion.joblog.finding import find
 from companion.joblog.lock import WriterLock
 from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
 from companion.joblog.rows import (
     ENTRIES,
     ORPHANS,
+    REMOVALS,
     SUMMARIES,
     check_own,
     entry_of,
-    header_row,
+    insert,
     last_entry,
     sounds_in,
     summary_of,
@@ -26,12 +29,13 @@ from companion.joblog.rows import (
 from companion.joblog.sounds import SoundFolder
 from companion.joblog.sqlite_errors import in_our_words
 from companion.joblog.summary import job_id
+from companion.joblog.whole import Removal, WholeJob, check_whole, difference
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Sequence
-    from datetime import datetime
 
+    from companion.joblog.finding import Wanted
     from companion.joblog.summary import JobSummary
     from companion.ports import Draft, Entry
 
@@ -84,19 +88,70 @@ class SqliteStore:
         salts = [secrets.token_bytes(SALT_BYTES) for _ in drafts]
         with self._using() as connection, _one_commit(connection):
             entries = chain(last_entry(connection, job), job, drafts, salts)
-            connection.executemany(
-                "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [header_row(entry) for entry in entries],
-            )
-            connection.executemany(
-                "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
-                [
-                    (job, e.number, salt, canonical(e.payload))
-                    for e, salt in zip(entries, salts, strict=True)
-                ],
-            )
+            insert(connection, entries, salts)
         return entries
+
+    def take_in(self, whole: WholeJob) -> bool:
+        """Store a job from elsewhere as it is, in one commit; return once it is durable.
+
+        Args:
+            whole: at least one entry. Its sounds are put on the shelf before this.
+
+        Returns:
+            Whether it was stored; False where the very same job is here already.
+
+        Raises:
+            ForeignJobError: its chain or a payload does not hold.
+            NewerLogError: a newer version of this program wrote it.
+            JobThereError: a job of that id is here, with other content.
+            StoreError: nothing was stored; what was stored before is safe.
+        """
+        check_whole(whole)
+        with self._using() as connection, _one_commit(connection):
+            if self.holds(whole):
+                return False
+            insert(connection, whole.entries, whole.salts)
+            connection.executemany(
+                "INSERT INTO redaction VALUES (?, ?, ?, ?)",
+                [(whole.id, each.number, utc_text(each.at), each.why) for each in whole.removals],
+            )
+        return True
+
+    def holds(self, whole: WholeJob) -> bool:
+        """Return whether this very job is here; False where none of that id is.
+
+        Raises:
+            JobThereError: one of that id is here, with other content.
+            DamagedLogError: the one that is here does not hold.
+        """
+        try:
+            here = self.whole(whole.id)
+        except JobNotFoundError:
+            return False
+        if here != whole:
+            raise JobThereError(
+                f"Job '{whole.id}' is in this log already, and it is not the same: "
+                f"{difference(here, whole)}",
+                "Nothing was imported. To keep both, import it into another log with --log.",
+                where=str(self.path),
+            )
+        return True
+
+    def whole(self, job: str) -> WholeJob:
+        """Return all of a job, from one moment, verified: what an export needs.
+
+        Raises:
+            JobNotFoundError: no such job.
+            DamagedLogError: the chain does not hold.
+        """
+        with self._using() as connection, _one_moment(connection):
+            stored = self._stored(job, checked=True)
+            removals = connection.execute(REMOVALS, (job,)).fetchall()
+        return WholeJob(
+            tuple(entry for entry, _ in stored),
+            tuple(salt for _, salt in stored),
+            tuple(Removal(n, datetime.fromisoformat(at), why) for n, at, why in removals),
+        )
 
     def entries(self, job: str, *, checked: bool = True) -> Iterator[Entry]:
         """Yield the job's entries in order, from one moment; a removed payload is empty.
@@ -138,6 +193,11 @@ class SqliteStore:
         """Return all jobs, the one last opened last."""
         with self._using() as connection:
             return [summary_of(row) for row in connection.execute(SUMMARIES)]
+
+    def find(self, wanted: Wanted) -> list[JobSummary]:
+        """Return the jobs that have all that is wanted, the one last opened last."""
+        with self._using() as connection, _one_moment(connection):
+            return find(connection, wanted)
 
     def latest_open(self) -> JobSummary | None:
         """Return the job that was worked on last among those still open, or None."""
@@ -226,3 +286,16 @@ def _one_commit(connection: sqlite3.Connection) -> Iterator[None]:
         if connection.in_transaction:  # after a full disk SQLite has rolled back by itself
             connection.execute("ROLLBACK")
         raise
+
+
+@contextmanager
+def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """Several looks at the log see the same of it, whoever writes meanwhile."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        connection.execute("ROLLBACK")
