@@ -10,17 +10,16 @@ from __future__ import annotations
 
 import json
 import re
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from companion.chain import canonical
 from companion.dialogue.record import logged_readings
-from companion.joblog.rows import ENTRIES, SUMMARIES, entry_of, summary_of
+from companion.joblog.rows import ENTRIES, entry_of, summaries
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
     from datetime import date
 
     from companion.dialogue.record import LoggedReading
@@ -32,9 +31,16 @@ _PAYLOADS = """
 FROM payload CROSS JOIN header USING (job, number)
 WHERE (:all OR job IN (SELECT value FROM json_each(:jobs)))
 """
-_POINT = "(instr(body, :point) > 0 OR body LIKE :name ESCAPE '!')"
+_SLUG = "(instr(body, :point) > 0)"
+_NAME = "(body LIKE :name ESCAPE '!')"  # slower: tried where no test point has such a slug
 _VERDICT = "(instr(body, :verdict) > 0)"
-_TAKEN_BACK = "SELECT job FROM header WHERE kind IN ('struck', 'correction')"
+_IDS = "json_extract(body, '$.id', '$.of')"  # an array, its texts with their escapes as they are
+_ID_OF = f"SELECT {_IDS} FROM payload WHERE job = ? AND number = ?"  # noqa: S608 -- ours
+_CHANGED = f"""
+SELECT job, {_IDS},
+  kind = 'struck' OR (instr(body, '"point":') > 0 AND instr(body, '"verdict":') > 0)
+FROM header CROSS JOIN payload USING (job, number) WHERE kind IN ('struck', 'correction')
+"""  # noqa: S608 -- ours
 _PROCEDURES = """
 SELECT DISTINCT job FROM header JOIN payload USING (job, number)
 WHERE kind IN ('job-opened', 'fault-begun') AND instr(body, ?) > 0
@@ -71,7 +77,7 @@ def find(connection: sqlite3.Connection, wanted: Wanted) -> list[JobSummary]:
     Raises:
         DamagedLogError: a job cannot be read.
     """
-    every = [summary_of(row) for row in connection.execute(SUMMARIES)]
+    every = summaries(connection)
     jobs = {job.id: job for job in every if _is_of_day(job, wanted)}
     if wanted.procedure:
         key = f'"procedure":{canonical(wanted.procedure)}'
@@ -102,35 +108,58 @@ def _with_reading(
 ) -> set[str]:
     """Return the jobs that have such a reading, one that stands.
 
-    A correction or a strike takes back one reading at most: where more are found than that, one
-    stands. Only where it is open are the job's readings gone through: a correction may also leave
-    out what is as it was, so that the point stands in one entry and the verdict in another.
+    One that no correction and no strike names stands. Only where all are named, or where a
+    correction leaves out what is as it was, the job's readings are gone through.
     """
-    query = f"""
-        SELECT job, {_POINT if wanted.point else "1"} AS of_point,
-          {_VERDICT if wanted.verdict else "1"} AS of_verdict
-        {_PAYLOADS} AND (of_point OR of_verdict) AND kind IN ('reading', 'correction')
-    """
+    matches = _matches(connection, jobs, wanted, _SLUG, narrowed=narrowed)
+    if wanted.point and not matches:
+        matches = _matches(connection, jobs, wanted, _NAME, narrowed=narrowed)
+    changed: dict[str, set[str]] = {}
+    partly: set[str] = set()
+    for job, ids, is_whole in connection.execute(_CHANGED):
+        changed.setdefault(job, set()).add(str(json.loads(ids)[1]))
+        partly.update(() if is_whole else (job,))
+    found: set[str] = set()
+    for job in jobs:
+        touched = changed.get(job, set())
+        numbers = matches.get(job, ())
+        rows = (connection.execute(_ID_OF, (job, number)).fetchone() for number in numbers)
+        if (
+            (numbers and not touched)
+            or any(_is_untouched(json.loads(ids), touched) for (ids,) in rows)
+            or ((numbers or job in partly) and _stands(connection, job, wanted))
+        ):
+            found.add(job)
+    return found
+
+
+def _is_untouched(ids: Sequence[object], changed: Collection[str]) -> bool:
+    """Return whether an entry is a reading (no correction) that nothing was changed about."""
+    own, corrects = ids
+    return corrects is None and own is not None and str(own) not in changed
+
+
+def _matches(
+    connection: sqlite3.Connection,
+    jobs: Collection[str],
+    wanted: Wanted,
+    of_point: str,
+    *,
+    narrowed: bool,
+) -> dict[str, list[int]]:
+    """Return, by job, the entries that hold such a reading or correction."""
+    conditions = [of_point] * bool(wanted.point) + [_VERDICT] * bool(wanted.verdict)
     name = re.sub(r"([!%_])", r"!\1", canonical(wanted.point))
     values = {
         "point": f'"point":{canonical(_slug(wanted.point))}',
         "name": f'%"name":{name}%',
         "verdict": f'"verdict":{canonical(wanted.verdict)}',
     }
-    if not (wanted.point and wanted.verdict):  # what is not wanted would let every reading in
-        query = query.replace(" OR of_verdict", " AND of_verdict")
-    both: Counter[str] = Counter()
-    of_point: set[str] = set()
-    of_verdict: set[str] = set()
-    for job, is_point, is_verdict in _rows(connection, query, values, jobs, narrowed=narrowed):
-        both[job] += bool(is_point and is_verdict)
-        of_point.update((job,) if is_point else ())
-        of_verdict.update((job,) if is_verdict else ())
-    taken_back = Counter(job for (job,) in connection.execute(_TAKEN_BACK))
-    found: set[str] = set()
-    for job in of_point & of_verdict & set(jobs):
-        if both[job] > taken_back[job] or (taken_back[job] and _stands(connection, job, wanted)):
-            found.add(job)
+    where = " AND ".join([*conditions, "kind IN ('reading', 'correction')"])
+    query = f"SELECT job, number {_PAYLOADS} AND {where}"
+    found: dict[str, list[int]] = {}
+    for job, number in _rows(connection, query, values, jobs, narrowed=narrowed):
+        found.setdefault(job, []).append(number)
     return found
 
 

@@ -39,13 +39,26 @@ SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
   AND (:job IS NULL OR (job = :job AND number = :number))
 """
 _DECIDING = ", ".join(f"'{kind}'" for kind in DECIDING)
-SUMMARIES = f"""
-SELECT job, min(at), max(at), count(*),
-  (SELECT kind FROM header AS h WHERE h.job = header.job AND kind IN ({_DECIDING})
+# Job by job along the primary key, never through all entries: numbers leave no gap. Of the body, a
+# procedure's whole text, only the title is taken out (two paths: an array, its escapes as they
+# are: half a surrogate pair is no text for SQLite); what is no JSON is told by who reads the row.
+_SUMMARIES = f"""
+WITH RECURSIVE each(job) AS (
+  SELECT min(job) FROM header
+  UNION ALL
+  SELECT (SELECT min(job) FROM header WHERE job > each.job) FROM each WHERE each.job IS NOT NULL
+)
+SELECT first.rowid, each.job, first.at, last.at, last.number,
+  (SELECT kind FROM header AS h WHERE h.job = each.job AND kind IN ({_DECIDING})
    ORDER BY number DESC LIMIT 1),
-  (SELECT body FROM payload JOIN header AS h USING (job, number)
-   WHERE job = header.job AND kind = 'job-opened' ORDER BY number LIMIT 1)
-FROM header GROUP BY job ORDER BY min(at), min(rowid)
+  (SELECT CASE WHEN json_valid(body) THEN json_extract(body, '$.title', '$.title') ELSE body END
+   FROM header AS h JOIN payload USING (job, number)
+   WHERE h.job = each.job AND kind = 'job-opened' ORDER BY number LIMIT 1)
+FROM each
+JOIN header AS first ON first.job = each.job
+  AND first.number = (SELECT min(number) FROM header WHERE job = each.job)
+JOIN header AS last ON last.job = each.job
+  AND last.number = (SELECT max(number) FROM header WHERE job = each.job)
 """  # noqa: S608 -- the kinds are our own words
 
 
@@ -127,21 +140,32 @@ def check_own(row: Row, entry: Entry) -> None:
         raise damaged(entry.job, entry.number, "its header was altered")
 
 
-def summary_of(row: tuple[str, str, str, int, str | None, str | None]) -> JobSummary:
-    """Return a row of `SUMMARIES` as a line for the list of jobs.
+def summaries(connection: sqlite3.Connection) -> list[JobSummary]:
+    """Return a line for each job, the one last opened last.
+
+    Raises:
+        DamagedLogError: one cannot be read.
+    """
+    rows = connection.execute(_SUMMARIES).fetchall()
+    rows.sort(key=lambda row: (row[2], row[0]))  # not by SQLite, which would carry all along
+    return [_summary_of(row[1:]) for row in rows]
+
+
+def _summary_of(row: tuple[str, str, str, int, str | None, str | None]) -> JobSummary:
+    """Return a row as a line for the list of jobs.
 
     Raises:
         DamagedLogError: it cannot be read.
     """
-    job, opened, last, count, deciding, body = row
+    job, opened, last, count, deciding, titles = row
     try:
         return JobSummary(
             job,
-            str(json.loads(body).get("title", "")) if body else "",
+            str(json.loads(titles)[0] or "") if titles else "",
             datetime.fromisoformat(opened),
             datetime.fromisoformat(last),
             DECIDING.get(deciding or "", "open"),
             count,
         )
-    except (ValueError, AttributeError) as exc:
+    except (ValueError, KeyError) as exc:
         raise damaged(job, 1, "it cannot be read") from exc

@@ -18,13 +18,12 @@ from companion.joblog.rows import (
     ENTRIES,
     ORPHANS,
     REMOVALS,
-    SUMMARIES,
     check_own,
     entry_of,
     insert,
     last_entry,
     sounds_in,
-    summary_of,
+    summaries,
 )
 from companion.joblog.sounds import SoundFolder
 from companion.joblog.sqlite_errors import in_our_words
@@ -192,7 +191,7 @@ class SqliteStore:
     def jobs(self) -> list[JobSummary]:
         """Return all jobs, the one last opened last."""
         with self._using() as connection:
-            return [summary_of(row) for row in connection.execute(SUMMARIES)]
+            return summaries(connection)
 
     def find(self, wanted: Wanted) -> list[JobSummary]:
         """Return the jobs that have all that is wanted, the one last opened last."""

@@ -57,8 +57,8 @@ def summary(entries: Sequence[Entry]) -> JobSummary:
     return JobSummary(
         id=entries[0].job,
         title=str(opened.payload.get("title", "")) if opened else "",
-        opened=min(entry.at for entry in entries),
-        last_entry=max(entry.at for entry in entries),
+        opened=entries[0].at,
+        last_entry=entries[-1].at,
         state=state_after(entry.kind for entry in entries),
         entries=len(entries),
     )
