@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -82,9 +83,9 @@ def _row(point: PointCompared, shown: Callable[[str, str], str]) -> tuple[str, .
     both = (point.first, point.second)
     values = [on_one_line(shown(each.value, each.unit)) if each else "-" for each in both]
     verdicts = [on_one_line(each.verdict) or "no limit" if each else "-" for each in both]
-    sign = "" if point.difference.startswith("-") or not point.difference else "+"
+    sign = "+" if point.difference and Decimal(point.difference) > 0 else ""
     difference = f"{sign}{shown(point.difference, point.unit)}" if point.difference else "-"
-    return (on_one_line(point.name), *values, difference, ", then ".join(verdicts))
+    return (on_one_line(point.name), *values, difference, ", then ".join(dict.fromkeys(verdicts)))
 
 
 def _padded(row: tuple[str, ...], widths: list[int]) -> str:

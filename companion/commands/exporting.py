@@ -18,6 +18,14 @@ if TYPE_CHECKING:
     from companion.joblog.whole import WholeJob
 
 FORMATS = ("csv", "json", "entries-csv", "ics", "zip")
+DESCRIPTION = """\
+Write one job:
+  csv          its readings, with units, limits and verdicts (RFC 4180)
+  entries-csv  every entry
+  json         all of it, with the chain of digests; --schema prints its JSON Schema
+  ics          its next service date and open reminders, for a calendar (RFC 5545)
+  zip          all of it with its sounds and a manifest of digests, for jobs import
+"""
 EPILOG = """examples:
   companion jobs export --format csv --out readings.csv
   companion jobs export 2026-03-04-1 --format zip --out job.zip
@@ -28,10 +36,7 @@ EPILOG = """examples:
 
 def add(command: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    command.description = (
-        "Write one job: its readings or all entries as CSV (RFC 4180), all of it as JSON, its next "
-        "service date and open reminders as a calendar (RFC 5545), or a zip of all with its sounds."
-    )
+    command.description = DESCRIPTION
     command.epilog = EPILOG
     command.add_argument("job", nargs="?", help="the job's id (default: the last one)")
     command.add_argument("--format", choices=FORMATS, default="csv", help="default: csv")
