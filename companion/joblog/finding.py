@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # Payload first: it is narrowed by its text, and only what is left is looked up among the headers.
 _PAYLOADS = """
 FROM payload CROSS JOIN header USING (job, number)
-WHERE (:all OR job IN (SELECT value FROM json_each(:jobs)))
+WHERE {within}
 """
 _SLUG = "(instr(body, :point) > 0)"
 _NAME = "(body LIKE :name ESCAPE '!')"  # slower: tried where no test point has such a slug
@@ -39,7 +39,8 @@ _ID_OF = f"SELECT {_IDS} FROM payload WHERE job = ? AND number = ?"  # noqa: S60
 _CHANGED = f"""
 SELECT job, {_IDS},
   kind = 'struck' OR (instr(body, '"point":') > 0 AND instr(body, '"verdict":') > 0)
-FROM header CROSS JOIN payload USING (job, number) WHERE kind IN ('struck', 'correction')
+FROM header CROSS JOIN payload USING (job, number)
+WHERE {{within}} AND kind IN ('struck', 'correction')
 """  # noqa: S608 -- ours
 _PROCEDURES = """
 SELECT DISTINCT job FROM header JOIN payload USING (job, number)
@@ -116,7 +117,7 @@ def _with_reading(
         matches = _matches(connection, jobs, wanted, _NAME, narrowed=narrowed)
     changed: dict[str, set[str]] = {}
     partly: set[str] = set()
-    for job, ids, is_whole in connection.execute(_CHANGED):
+    for job, ids, is_whole in _rows(connection, _CHANGED, {}, jobs, narrowed=narrowed):
         changed.setdefault(job, set()).add(str(json.loads(ids)[1]))
         partly.update(() if is_whole else (job,))
     found: set[str] = set()
@@ -226,5 +227,7 @@ def _rows(
     *,
     narrowed: bool,
 ) -> list[tuple[Any, ...]]:
-    within = {"all": not narrowed, "jobs": json.dumps(list(jobs)) if narrowed else "[]"}
-    return connection.execute(query, {**values, **within}).fetchall()
+    """Run one pass: over these jobs by their key where they are few of all, else over all."""
+    within = "job IN (SELECT value FROM json_each(:jobs))" if narrowed else "1"
+    named = {"jobs": json.dumps(list(jobs))} if narrowed else {}
+    return connection.execute(query.format(within=within), {**values, **named}).fetchall()
