@@ -44,7 +44,7 @@ WHERE {{within}} AND kind IN ('struck', 'correction')
 """  # noqa: S608 -- ours
 _PROCEDURES = """
 SELECT DISTINCT job FROM header JOIN payload USING (job, number)
-WHERE kind IN ('job-opened', 'fault-begun') AND instr(body, ?) > 0
+WHERE {within} AND kind IN ('job-opened', 'fault-begun') AND instr(body, :key) > 0
 """
 _OF_READINGS = ENTRIES.replace(
     "ORDER BY", "AND kind IN ('reading', 'correction', 'struck', 'reading-confirmed') ORDER BY"
@@ -82,7 +82,9 @@ def find(connection: sqlite3.Connection, wanted: Wanted) -> list[JobSummary]:
     jobs = {job.id: job for job in every if _is_of_day(job, wanted)}
     if wanted.procedure:
         key = f'"procedure":{canonical(wanted.procedure)}'
-        having = {job for (job,) in connection.execute(_PROCEDURES, (key,))}
+        narrowed = len(jobs) < len(every)
+        rows = _rows(connection, _PROCEDURES, {"key": key}, jobs, narrowed=narrowed)
+        having = {job for (job,) in rows}
         jobs = {name: job for name, job in jobs.items() if name in having}
     if wanted.point or wanted.verdict:
         read = _with_reading(connection, jobs, wanted, narrowed=len(jobs) < len(every))

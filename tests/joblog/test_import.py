@@ -184,7 +184,7 @@ def test_a_job_of_that_id_with_other_content_is_refused(
 # ---------------------------------------------------------------- JSON that does not hold
 
 
-def altered(text: str, change: Callable[[Any], None]) -> bytes:
+def altered(text: str, change: Callable[[Any], object]) -> bytes:
     whole = json.loads(text)
     change(whole)
     return json.dumps(whole).encode()
@@ -297,7 +297,7 @@ def _rechain(whole: dict[str, Any]) -> None:
 # ---------------------------------------------------------------- zips that do not hold
 
 
-def repacked(packed: Path, change: Callable[[dict[str, bytes]], None]) -> None:
+def repacked(packed: Path, change: Callable[[dict[str, bytes]], object]) -> None:
     with zipfile.ZipFile(packed) as archive:
         files = {name: archive.read(name) for name in archive.namelist()}
     change(files)
