@@ -513,3 +513,33 @@ def test_a_damaged_log_gives_no_export(log: Path, tmp_path: Path) -> None:
     out = tmp_path / "job.zip"
     assert main(["jobs", "export", "--format", "zip", "--out", str(out), "--log", str(log)]) == 5
     assert not out.exists()
+
+
+def test_a_gigantic_note_goes_out_and_in_and_leaves_the_screen_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, other = tmp_path / "jobs.sqlite3", tmp_path / "other.sqlite3"
+    with SqliteStore(log) as store:
+        store.append(JOB, [Draft("note", {"words": "=x\r\n" * 1_000_000}, NOON)])
+        text = as_json(store)
+    exported_zip(log, JOB, tmp_path / "job.zip")
+    assert main(["jobs", "import", str(tmp_path / "job.zip"), "--log", str(other)]) == 0
+    with SqliteStore(other) as store:
+        assert as_json(store) == text
+    capsys.readouterr()
+    assert main(["jobs", "show", "--log", str(other)]) == 0
+    assert len(capsys.readouterr().out) < 500
+
+
+def test_a_zip_that_is_cut_off_leaves_no_file(
+    log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def cut(*_: object) -> bytes:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("companion.joblog.sounds.SoundFolder.data", cut)
+    folder = tmp_path / "out"
+    folder.mkdir()
+    command = ["jobs", "export", "--format", "zip", "--out", str(folder / "job.zip")]
+    assert main([*command, "--log", str(log)]) == 130
+    assert list(folder.iterdir()) == []
