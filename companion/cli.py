@@ -12,25 +12,28 @@ from typing import TYPE_CHECKING
 
 from companion import __version__
 from companion.commands import (
+    comparing,
     drawings,
+    exporting,
+    finding,
     forgetting,
+    importing,
     models,
     procedures,
     removing,
+    reporting,
     selftest,
     sizings,
     verifying,
     work,
 )
-from companion.commands.options import add_log, add_procedure, log_path
-from companion.errors import CompanionError, DamagedLogError, InputError
+from companion.commands.job_choice import job_or_last, reading_store
+from companion.commands.options import add_log, add_procedure
+from companion.errors import CompanionError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from companion.joblog import SqliteStore
-    from companion.joblog.sounds import SoundFolder
-    from companion.ports import Entry
 
 SCOPES = ("steps", "readings", "questions", "everything", "standing-by")
 INTERRUPTED = 130
@@ -224,138 +227,33 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
     command.description = "Look at the jobs on the log."
     command.epilog = "example: companion jobs export --format csv --out readings.csv"
     actions = command.add_subparsers(metavar="ACTION", required=True)
-    listing = actions.add_parser("list", help="the jobs, a line each")
-    show = actions.add_parser("show", help="one job's entries")
-    export = actions.add_parser("export", help="one job as CSV or JSON")
-    report = actions.add_parser("report", help="the commissioning report, as HTML or PDF")
-    report.description = "The commissioning report: the customer's page, then the technical pages."
-    report.epilog = "example: companion jobs report --pdf --paper letter --out report.pdf"
-    report.add_argument("--pdf", action="store_true", help="as PDF; so too if --out ends in .pdf")
-    report.add_argument(
-        "--paper",
-        choices=("letter", "a4"),
-        help="of the PDF (default: what is in use where the job was; letter in US and Canada)",
-    )
-    drawings.add_job(
-        actions.add_parser("drawing", help="its cut-out to cut by, its wiring as built")
-    )
     written = argparse.RawDescriptionHelpFormatter
-    verifying.add(
-        actions.add_parser("verify", help="whether the log holds", formatter_class=written)
-    )
-    removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
-    forgetting.add(
-        actions.add_parser(
-            "forget", help="remove all that a job tells of its customer", formatter_class=written
-        )
-    )
-    for each in (listing, show, export, report):
-        add_log(each)
-    for each in (show, export, report):
-        each.add_argument("job", nargs="?", help="the job's id (default: the last one)")
-    export.add_argument("--format", choices=("csv", "json", "entries-csv"), default="csv")
-    for each in (export, report):
-        each.add_argument("--out", type=Path, metavar="FILE", help="default: standard output")
-    listing.set_defaults(run=_jobs_list)
+    finding.add(actions.add_parser("list", help="the jobs, a line each", formatter_class=written))
+    show = actions.add_parser("show", help="one job's entries")
+    add_log(show)
+    show.add_argument("job", nargs="?", help="the job's id (default: the last one)")
     show.set_defaults(run=_jobs_show)
-    export.set_defaults(run=_jobs_export)
-    report.set_defaults(run=_jobs_report)
-
-
-def _reading_store(arguments: argparse.Namespace) -> SqliteStore:
-    from companion.joblog import SqliteStore
-
-    return SqliteStore(log_path(arguments), read_only=True)
-
-
-def _job_or_last(store: SqliteStore, arguments: argparse.Namespace) -> str:
-    from companion.errors import JobNotFoundError
-
-    if arguments.job:
-        return str(arguments.job)
-    jobs = store.jobs()
-    if not jobs:
-        raise JobNotFoundError("(any)", log_path(arguments))
-    return max(jobs, key=lambda job: job.last_entry).id
-
-
-def _jobs_list(arguments: argparse.Namespace) -> int:
-    worst = 0
-    with _reading_store(arguments) as store:
-        for job in store.jobs():
-            opened = job.opened.strftime("%Y-%m-%d %H:%M UTC")
-            print(f"{job.id}  {opened}  {job.state:<9}  {job.entries:>4} entries  {job.title}")
-            if job.damage:
-                print(f"companion: {job.damage}. Do not rely on that job.", file=sys.stderr)
-                worst = DamagedLogError.exit_code
-    return worst
+    ways = "one job as CSV, JSON, calendar or zip"
+    exporting.add(actions.add_parser("export", help=ways, formatter_class=written))
+    importing.add(actions.add_parser("import", help="take an exported job back in"))
+    comparing.add(actions.add_parser("compare", help="two visits side by side"))
+    reporting.add(actions.add_parser("report", help="the commissioning report, as HTML or PDF"))
+    drawing = "its cut-out to cut by, its wiring as built"
+    drawings.add_job(actions.add_parser("drawing", help=drawing))
+    holds = "whether the log holds"
+    verifying.add(actions.add_parser("verify", help=holds, formatter_class=written))
+    removing.add(actions.add_parser("remove", help="remove what entries say, and their sound"))
+    forget = "remove all that a job tells of its customer"
+    forgetting.add(actions.add_parser("forget", help=forget, formatter_class=written))
 
 
 def _jobs_show(arguments: argparse.Namespace) -> int:
     from companion.showing import entry_line
 
-    with _reading_store(arguments) as store:
-        for entry in store.entries(_job_or_last(store, arguments)):
+    with reading_store(arguments) as store:
+        for entry in store.entries(job_or_last(store, arguments)):
             print(entry_line(entry))
     return 0
-
-
-def _jobs_export(arguments: argparse.Namespace) -> int:
-    from companion.joblog.export import entries_csv, job_json, readings_csv
-
-    with _reading_store(arguments) as store:
-        job = _job_or_last(store, arguments)
-        entries = list(store.entries(job))
-        if arguments.format == "json":
-            text = job_json(entries, store.salts(job))
-        else:
-            text = (readings_csv if arguments.format == "csv" else entries_csv)(entries)
-    _write(text, arguments.out)
-    return 0
-
-
-def _jobs_report(arguments: argparse.Namespace) -> int:
-    with _reading_store(arguments) as store:
-        entries = list(store.entries(_job_or_last(store, arguments)))
-        _write(_report(entries, store.sounds, arguments), arguments.out)
-    return 0
-
-
-def _report(
-    entries: Sequence[Entry], sounds: SoundFolder, arguments: argparse.Namespace
-) -> str | bytes:
-    is_pdf = arguments.pdf or (arguments.out is not None and arguments.out.suffix.lower() == ".pdf")
-    if is_pdf:
-        from companion.report.pdf import report_pdf
-
-        return report_pdf(entries, sounds=sounds, paper=arguments.paper)
-    if arguments.paper:
-        raise InputError(
-            f"--paper {arguments.paper} is for a PDF, and this report is HTML",
-            "Give --pdf too, or an --out that ends in .pdf.",
-        )
-    from companion.report.page import report_page
-
-    return report_page(entries, sounds=sounds)
-
-
-def _write(made: str | bytes, out: Path | None) -> None:
-    data = made if isinstance(made, bytes) else made.encode("utf-8")
-    if out is None:
-        if isinstance(made, str):
-            sys.stdout.write(made)
-        elif sys.stdout.isatty():
-            raise InputError("a PDF can't be shown in a terminal", "Name a file with --out.")
-        else:
-            sys.stdout.buffer.write(data)
-        return
-    try:
-        out.write_bytes(data)
-    except OSError as problem:
-        raise InputError(
-            f"{out} cannot be written: {problem.strerror}", "Choose another place with --out."
-        ) from problem
-    print(f"Written: {out}")
 
 
 if __name__ == "__main__":

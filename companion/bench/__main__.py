@@ -25,6 +25,7 @@ BENCHMARKS = {
     "numbers": "companion.bench.spoken_numbers",
     "wordings": "companion.bench.wordings",
     "kills": "companion.bench.kills",
+    "record": "companion.bench.record",
     "rehearsals": "companion.bench.rehearsals",
 }
 

@@ -71,7 +71,7 @@ def _checked(store: SqliteStore, which: str) -> list[Checked]:
 
     from companion.joblog.checking import check_job
 
-    jobs = [job.id for job in store.jobs()] if which == "all" else [which]
+    jobs = store.job_ids() if which == "all" else [which]
     found = []
     for job in tqdm(jobs, unit="job", disable=None, leave=False):
         each = check_job(store, job)
@@ -98,7 +98,7 @@ def _against(store: SqliteStore, which: str, digest: str) -> int:
     """Look for the entry that a printed hash stands for."""
     from companion.joblog.checking import place_of
 
-    jobs = [job.id for job in store.jobs()] if which == "all" else [which]
+    jobs = store.job_ids() if which == "all" else [which]
     broken = ""
     for job in jobs:
         try:

@@ -8,6 +8,7 @@ A payload that was removed on request leaves a reading that says so.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
 from companion.dialogue.forgetting import FORGOTTEN, numbers_in
@@ -15,7 +16,6 @@ from companion.dialogue.noted import Noted, noted, sound_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
-    from datetime import datetime
 
     from companion.ports import Entry, Json
 
@@ -89,6 +89,35 @@ def logged_readings(entries: Iterable[Entry]) -> tuple[LoggedReading, ...]:
     for entry in entries:
         history.take(entry)
     return tuple(history.versions)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTimer:
+    """A timer or reminder that was neither told nor cancelled; `due` is UTC, `name` may be ''."""
+
+    id: str
+    name: str
+    due: datetime
+
+
+def open_timers(entries: Iterable[Entry]) -> tuple[OpenTimer, ...]:
+    """Return the timers that are still open, soonest first; one that cannot be read is left out.
+
+    Args:
+        entries: a job's entries, in order.
+    """
+    running: dict[str, OpenTimer] = {}
+    for entry in entries:
+        number = _text(entry.payload, "id")
+        if entry.kind == "timer-set":
+            try:
+                due = datetime.fromisoformat(_text(entry.payload, "due")).astimezone(UTC)
+            except (ValueError, OverflowError):
+                continue
+            running[number] = OpenTimer(number, _text(entry.payload, "name"), due)
+        elif entry.kind in {"timer-told", "timer-cancelled"}:
+            running.pop(number, None)
+    return tuple(sorted(running.values(), key=lambda timer: timer.due))
 
 
 class _History:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from companion.dialogue.record import LoggedNote, LoggedReading
+    from companion.joblog.whole import Removal
     from companion.ports import Entry, Json
 
 FORMAT = "companion job 1"
@@ -71,7 +72,7 @@ def readings_csv(entries: Sequence[Entry]) -> str:
         entries: a job's entries, in order.
     """
     job = entries[0].job if entries else ""
-    return _csv(READING_COLUMNS, (_reading_row(job, r) for r in logged_readings(entries)))
+    return csv_text(READING_COLUMNS, (_reading_row(job, r) for r in logged_readings(entries)))
 
 
 def _reading_row(job: str, reading: LoggedReading) -> tuple[str, ...]:
@@ -107,7 +108,7 @@ def entries_csv(entries: Sequence[Entry]) -> str:
     Args:
         entries: a job's entries, in order.
     """
-    return _csv(
+    return csv_text(
         ENTRY_COLUMNS,
         (
             (
@@ -126,13 +127,20 @@ def entries_csv(entries: Sequence[Entry]) -> str:
     )
 
 
-def job_json(entries: Sequence[Entry], salts: Sequence[bytes | None] | None = None) -> str:
+def job_json(
+    entries: Sequence[Entry],
+    salts: Sequence[bytes | None] | None = None,
+    removals: Sequence[Removal] = (),
+) -> str:
     """Return the whole job as JSON: what it is, entries, readings, notes, the chain's head.
+
+    Its JSON Schema is `job.schema.json`.
 
     Args:
         entries: a job's entries, in order; at least one.
         salts: each payload's salt (`SqliteStore.salts`), with which anyone can check the payloads
             against their digests; None where a payload was removed.
+        removals: what was removed, when and why.
     """
     about = summary(entries)
     whole = {
@@ -148,6 +156,10 @@ def job_json(entries: Sequence[Entry], salts: Sequence[bytes | None] | None = No
         "entries": [
             _entry_json(entry, salts[place] if salts else None)
             for place, entry in enumerate(entries)
+        ],
+        "removals": [
+            {"entry": each.number, "at_utc": utc_text(each.at), "why": each.why}
+            for each in removals
         ],
         "readings": [_reading_json(reading) for reading in logged_readings(entries)],
         "notes": [_note_json(each) for each in logged_notes(entries)],
@@ -223,8 +235,13 @@ def _time(at: datetime | None) -> str:
     return utc_text(at) if at else ""
 
 
-def _csv(columns: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
-    """Return RFC 4180 text: lines end in CR LF, cells are quoted where they must be."""
+def csv_text(columns: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
+    """Return RFC 4180 text: a header, lines ended by CR LF, cells quoted where they must be.
+
+    Args:
+        columns: the header.
+        rows: cells, made safe by `as_text` or `as_number`.
+    """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(columns)

@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeAlias
 
-from companion.chain import (
-    GENESIS,
-    canonical,
-    damaged,
-    digest_of,
-    header,
-    header_digest,
-    payload_digest,
-)
-from companion.dialogue.forgetting import FORGOTTEN, numbers_in
+from companion.chain import canonical, damaged, header, header_digest
+from companion.dialogue.forgetting import numbers_in
 from companion.dialogue.noted import sound_of
-from companion.joblog.summary import JobSummary, state_after
 from companion.ports import Entry
 
 if TYPE_CHECKING:
@@ -28,21 +18,16 @@ if TYPE_CHECKING:
     from companion.ports import Json, KeptSound
 
 JOB, NUMBER, KIND, AT, PREVIOUS, OWN, SALT = 1, 2, 3, 4, 6, 7, 9  # columns of a row
-HEADER = ("schema", "job", "number", "kind", "at", "digest", "previous")  # the first ones
 Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
 ENTRIES = """
 SELECT schema, job, number, kind, at, digest, previous, own, body, salt
 FROM header LEFT JOIN payload USING (job, number) WHERE job = ? ORDER BY number
 """
 LAST_ENTRY = f"{ENTRIES} DESC LIMIT 1"
-# The tables as they are, by no index: in a file that is torn or altered the two may differ.
 _NUMBERS = tuple(
-    f"SELECT number FROM {table} NOT INDEXED WHERE job = ?"  # noqa: S608 -- our own names
+    f"SELECT number FROM {table} WHERE job = ?"  # noqa: S608 -- our own names
     for table in ("header", "payload", "redaction")
 )
-_COUNTED = """
-SELECT job, count(*) FROM header INDEXED BY sqlite_autoindex_header_1 GROUP BY job
-"""
 _WITH_SOUND = """
 SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
   AND (:job IS NULL OR (job = :job AND number = :number))
@@ -50,13 +35,7 @@ SELECT job, number, body FROM payload WHERE instr(body, '"sound"') > 0
 _REMOVALS = """
 SELECT job, number, body FROM header JOIN payload USING (job, number) WHERE kind = 'forgotten'
 """
-# All headers as the table has them, by no index, and what a list of jobs tells of content.
-HEADERS = """
-SELECT schema, header.job, header.number, kind, at, digest, previous, own, body, salt
-FROM header LEFT JOIN payload ON kind = 'job-opened'
-  AND payload.job = header.job AND payload.number = header.number
-ORDER BY header.rowid
-"""
+REMOVALS = "SELECT number, at, why FROM redaction WHERE job = ? ORDER BY number"
 _PARTS = """
 SELECT (SELECT count(*) FROM payload WHERE job = :job)
   + (SELECT count(*) FROM redaction WHERE job = :job)
@@ -66,8 +45,8 @@ SELECT (SELECT count(*) FROM payload WHERE job = :job)
 def lost_parts(connection: sqlite3.Connection, job: str, rows: Sequence[Row]) -> set[int]:
     """Return the numbers of a job's entries of which a part is there and a part is not.
 
-    What was found by the indexes is held against the tables themselves: content that is neither
-    found nor redacted, or is both, and rows that the other way does not find.
+    Each table has an index of its own, and what they tell is held against one another: content
+    that is neither found nor redacted, or is both. `verify` looks past the indexes, too.
 
     Args:
         connection: the log.
@@ -141,6 +120,25 @@ def header_row(entry: Entry) -> tuple[int | str, ...]:
     return (*header(entry).values(), header_digest(entry))
 
 
+def insert(
+    connection: sqlite3.Connection, entries: Sequence[Entry], salts: Sequence[bytes | None]
+) -> None:
+    """Insert entries; one without a salt has no payload (any more)."""
+    connection.executemany(
+        "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [header_row(entry) for entry in entries],
+    )
+    connection.executemany(
+        "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
+        [
+            (e.job, e.number, salt, canonical(dict(e.payload)))
+            for e, salt in zip(entries, salts, strict=True)
+            if salt is not None
+        ],
+    )
+
+
 def entry_of(row: Row) -> tuple[Entry, bytes | None]:
     """Return a row as an entry and its salt.
 
@@ -154,75 +152,3 @@ def entry_of(row: Row) -> tuple[Entry, bytes | None]:
     except (ValueError, TypeError, OverflowError) as exc:  # a torn page gives no text at all
         raise damaged(job, number, "it cannot be read") from exc
     return Entry(schema, job, number, kind, when, digest, previous, payload), salt
-
-
-def summaries(connection: sqlite3.Connection) -> list[JobSummary]:
-    """Return a line for each job, the one last opened last; `damage` where it does not hold.
-
-    Every header is checked, and the title's content: no line is told by what was altered.
-
-    Raises:
-        DamagedLogError: an entry cannot be read.
-    """
-    jobs: dict[str, list[Row]] = {}
-    for row in connection.execute(HEADERS):
-        jobs.setdefault(row[1], []).append(row)
-    lines = sorted(map(_summary_of, jobs.values()), key=lambda job: job.opened)
-    counted = dict(connection.execute(_COUNTED).fetchall())
-    missed = counted.keys() - jobs.keys()
-    if missed:
-        raise damaged(min(map(str, missed)), 1, "a part of it is gone")
-    return [_as_counted(line, counted.get(line.id, 0)) for line in lines]
-
-
-def _as_counted(line: JobSummary, count: int) -> JobSummary:
-    """Tell of a job of which the index knows another number of entries than the table."""
-    if line.damage or line.entries == count:
-        return line
-    number = min(line.entries, count) + 1
-    return replace(line, damage=f"job {line.id}, entry {number}: a part of it is gone")
-
-
-def _summary_of(rows: list[Row]) -> JobSummary:
-    """Return a job's line; every header is checked as it stands, there are many of them."""
-    wrong = _first_wrong(rows)
-    opened = next((row for row in rows if row[KIND] == "job-opened"), None)
-    told = entry_of(opened or rows[0])
-    worked = [row for row in rows if row[KIND] != FORGOTTEN] or rows
-    first, last = (
-        entry_of(row)[0] for row in (worked[0], max(worked, key=lambda row: str(row[AT])))
-    )
-    return JobSummary(
-        id=str(rows[0][JOB]),
-        title=str(told[0].payload.get("title", "")) if opened else "",
-        opened=first.at,
-        last_entry=last.at,
-        state=state_after(str(row[KIND]) for row in rows),
-        entries=len(rows),
-        damage=wrong or _title_altered(told),
-    )
-
-
-def _first_wrong(rows: list[Row]) -> str:
-    """Return the first header that does not hold and why, '' where all do."""
-    before = GENESIS
-    for number, row in enumerate(rows, 1):
-        where = f"job {rows[0][1]}, entry {number}"
-        if row[NUMBER] != number:
-            return f"{where}: entry {number} is missing"
-        if row[PREVIOUS] != before:
-            return f"{where}: it does not follow on the entry before it"
-        try:
-            before = digest_of(dict(zip(HEADER, row, strict=False)))
-        except TypeError:  # a torn page gives bytes where text was
-            before = ""
-        if before != row[OWN]:
-            return f"{where}: its header was altered"
-    return ""
-
-
-def _title_altered(opened: tuple[Entry, bytes | None]) -> str:
-    entry, salt = opened
-    if salt is None or payload_digest(salt, canonical(entry.payload)) == entry.digest:
-        return ""
-    return f"job {entry.job}, entry {entry.number}: its content was altered"

@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+import re
 import secrets
 from contextlib import suppress
 from typing import TYPE_CHECKING
@@ -31,6 +32,8 @@ MOST_BYTES = (
 _LOG_SUFFIX = ".sqlite3"
 _FLAC, _PART = ".flac", ".part"
 _NAME_BYTES = 12
+_OWN_NAME = re.compile(r"[0-9a-f]{24}\.flac")
+_FLAC_MARKER = b"fLaC"  # RFC 9639, section 6
 
 
 def sounds_folder(log: Path) -> Path:
@@ -81,14 +84,41 @@ class SoundFolder:
         try:
             self._write(self.folder / name, data)
         except OSError as problem:
-            raise SoundShelfError(
-                f"The sound cannot be kept: {problem.strerror}",
-                "Free some space; entries are logged without it.",
-                where=str(self.folder),
-            ) from problem
+            raise _not_kept(self.folder, problem) from problem
         self._bytes = self._taken_bytes() + len(data)
         length_s = f"{len(samples) / rate_hz:.3f}"
         return KeptSound(name, hashlib.sha256(data).hexdigest(), length_s)
+
+    def is_own(self, job: str, kept: KeptSound) -> bool:
+        """Return whether a sound has a name as this program gives one, in the job's own folder."""
+        folder, _, name = kept.file.partition("/")
+        return folder == _folder_name(job) and _OWN_NAME.fullmatch(name) is not None
+
+    def put_back(self, kept: KeptSound, data: bytes) -> None:
+        """Return once a sound from elsewhere is durable under its own name.
+
+        Args:
+            kept: what an entry names (`is_own`).
+            data: its FLAC file.
+
+        Raises:
+            SoundAlteredError: the bytes are not what the entry names.
+            SoundFileError: another file is there under that name, or the name leads elsewhere.
+            SoundShelfError: the disk is full or fails.
+        """
+        path = self.path(kept)
+        if hashlib.sha256(data).hexdigest() != kept.sha256 or not data.startswith(_FLAC_MARKER):
+            raise SoundAlteredError(
+                "the sound is not what its entry names", "Take another copy.", where=kept.file
+            )
+        if path.exists():
+            self.data(kept)  # raises, if it is another
+            return
+        try:
+            self._write(path, data)
+        except OSError as problem:
+            raise _not_kept(self.folder, problem) from problem
+        self._bytes = None
 
     def data(self, kept: KeptSound) -> bytes:
         """Return the bytes of a FLAC file, its digest checked.
@@ -219,6 +249,14 @@ class SoundFolder:
                 with suppress(OSError):
                     left.unlink(missing_ok=True)
             raise
+
+
+def _not_kept(folder: Path, problem: OSError) -> SoundShelfError:
+    return SoundShelfError(
+        f"The sound cannot be kept: {problem.strerror}",
+        "Free some space; entries are logged without it.",
+        where=str(folder),
+    )
 
 
 def _encoded(samples: Samples, rate_hz: int) -> bytes:

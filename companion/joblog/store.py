@@ -5,34 +5,38 @@ from __future__ import annotations
 import secrets
 import threading
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from companion.chain import SALT_BYTES, canonical, chain, utc_text, verify
+from companion.chain import SALT_BYTES, chain, utc_text, verify
 from companion.dialogue.forgetting import FORGOTTEN, forgotten
-from companion.errors import DamagedLogError, JobNotFoundError, StoreError
+from companion.errors import DamagedLogError, JobNotFoundError, JobThereError, StoreError
+from companion.joblog.finding import find
+from companion.joblog.listing import job_ids, summaries
 from companion.joblog.lock import WriterLock
 from companion.joblog.opening import make_folder, opened_to_read, opened_to_write
 from companion.joblog.rows import (
     ENTRIES,
     OWN,
+    REMOVALS,
     entry_of,
-    header_row,
+    insert,
     last_entry,
     lost_parts,
     sounds_in,
-    summaries,
 )
 from companion.joblog.sounds import SoundFolder
 from companion.joblog.sqlite_errors import in_our_words
 from companion.joblog.summary import job_id
+from companion.joblog.whole import Removal, WholeJob, check_whole, difference
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Sequence
-    from datetime import datetime
 
     from companion.dialogue.forgetting import ToForget
+    from companion.joblog.finding import Wanted
     from companion.joblog.summary import JobSummary
     from companion.ports import Draft, Entry
 
@@ -85,6 +89,68 @@ class SqliteStore:
         with self._using() as connection, _one_commit(connection):
             return _joined(connection, job, drafts)
 
+    def take_in(self, whole: WholeJob) -> bool:
+        """Store a job from elsewhere as it is, in one commit; return once it is durable.
+
+        Args:
+            whole: at least one entry. Its sounds are put on the shelf before this.
+
+        Returns:
+            Whether it was stored; False where the very same job is here already.
+
+        Raises:
+            ForeignJobError: its chain or a payload does not hold.
+            NewerLogError: a newer version of this program wrote it.
+            JobThereError: a job of that id is here, with other content.
+            StoreError: nothing was stored; what was stored before is safe.
+        """
+        check_whole(whole)
+        with self._using() as connection, _one_commit(connection):
+            if self.holds(whole):
+                return False
+            insert(connection, whole.entries, whole.salts)
+            connection.executemany(
+                "INSERT INTO redaction VALUES (?, ?, ?, ?)",
+                [(whole.id, each.number, utc_text(each.at), each.why) for each in whole.removals],
+            )
+        return True
+
+    def holds(self, whole: WholeJob) -> bool:
+        """Return whether this very job is here; False where none of that id is.
+
+        Raises:
+            JobThereError: one of that id is here, with other content.
+            DamagedLogError: the one that is here does not hold.
+        """
+        try:
+            here = self.whole(whole.id)
+        except JobNotFoundError:
+            return False
+        if here != whole:
+            raise JobThereError(
+                f"Job '{whole.id}' is in this log already, and it is not the same: "
+                f"{difference(here, whole)}",
+                "Nothing was imported. To keep both, import it into another log with --log.",
+                where=str(self.path),
+            )
+        return True
+
+    def whole(self, job: str) -> WholeJob:
+        """Return all of a job, from one moment, verified: what an export needs.
+
+        Raises:
+            JobNotFoundError: no such job.
+            DamagedLogError: the chain does not hold.
+        """
+        with self._using() as connection, _one_moment(connection):
+            stored = self._stored(job, checked=True)
+            removals = connection.execute(REMOVALS, (job,)).fetchall()
+        return WholeJob(
+            tuple(entry for entry, _ in stored),
+            tuple(salt for _, salt in stored),
+            tuple(Removal(n, datetime.fromisoformat(at), why) for n, at, why in removals),
+        )
+
     def entries(self, job: str, *, checked: bool = True) -> Iterator[Entry]:
         """Yield the job's entries in order, from one moment; a removed payload is empty.
 
@@ -127,6 +193,11 @@ class SqliteStore:
         with self._using() as connection:
             return summaries(connection)
 
+    def find(self, wanted: Wanted) -> list[JobSummary]:
+        """Return the jobs that have all that is wanted, the one last opened last."""
+        with self._using() as connection, _one_moment(connection):
+            return find(connection, wanted)
+
     def latest_open(self) -> JobSummary | None:
         """Return the job that was worked on last among those still open, or None."""
         still_open = [job for job in self.jobs() if job.state == "open"]
@@ -138,7 +209,7 @@ class SqliteStore:
         Args:
             at: when the job begins, with its zone; the id carries the local date.
         """
-        return job_id(at, self._ids())
+        return job_id(at, self.job_ids())
 
     def redact(self, job: str, what: ToForget, *, why: str, at: datetime) -> Entry:
         """Remove content (and salts) or sounds of entries for good; the headers stay.
@@ -203,13 +274,14 @@ class SqliteStore:
             return 0
         with self._using() as connection:
             named = {kept.file for kept in sounds_in(connection)}
-            if not self.sounds.unnamed(named) or any(self._is_broken(job) for job in self._ids()):
+            if not self.sounds.unnamed(named) or any(map(self._is_broken, self.job_ids())):
                 return 0
             return self.sounds.tidy(named)
 
-    def _ids(self) -> list[str]:
+    def job_ids(self) -> list[str]:
+        """Return the ids of all jobs, sorted; nothing is checked."""
         with self._using() as connection:
-            return [job for (job,) in connection.execute("SELECT DISTINCT job FROM header")]
+            return list(job_ids(connection))
 
     def _is_broken(self, job: str) -> bool:
         try:
@@ -255,18 +327,7 @@ def _joined(connection: sqlite3.Connection, job: str, drafts: Sequence[Draft]) -
     """Number, chain and insert drafts, within a commit."""
     salts = [secrets.token_bytes(SALT_BYTES) for _ in drafts]
     entries = chain(last_entry(connection, job), job, drafts, salts)
-    connection.executemany(
-        "INSERT INTO header (schema, job, number, kind, at, digest, previous, own)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        [header_row(entry) for entry in entries],
-    )
-    connection.executemany(
-        "INSERT INTO payload (job, number, salt, body) VALUES (?, ?, ?, ?)",
-        [
-            (job, e.number, salt, canonical(e.payload))
-            for e, salt in zip(entries, salts, strict=True)
-        ],
-    )
+    insert(connection, entries, salts)
     return entries
 
 
@@ -281,3 +342,16 @@ def _one_commit(connection: sqlite3.Connection) -> Iterator[None]:
         if connection.in_transaction:  # after a full disk SQLite has rolled back by itself
             connection.execute("ROLLBACK")
         raise
+
+
+@contextmanager
+def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """Several looks at the log see the same of it, whoever writes meanwhile."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        connection.execute("ROLLBACK")

@@ -21,7 +21,7 @@ HERE = Path(__file__).parents[1] / "report" / "drawings"
 def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A log with one job: a module's, with its cut-out, an answer and a note."""
     monkeypatch.syspath_prepend(str(HERE))
-    jobs: Any = importlib.import_module("jobs")
+    jobs: Any = importlib.import_module("drawn_jobs")
     entries = jobs.job(
         "air-treatment-module",
         jobs.asked(
