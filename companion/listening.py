@@ -118,6 +118,11 @@ class Listener:
         yield from self._follow(self._endpointer.flush())
 
     @property
+    def language(self) -> Language:
+        """What may be said in the utterance that is being spoken, or in the next."""
+        return self._active
+
+    @property
     def at_s(self) -> float:
         """How much of the stream has been looked at, seconds."""
         return self._endpointer.at_s

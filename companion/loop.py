@@ -6,6 +6,8 @@ state stand and say anything. If they can't be appended, the turn did not happen
 
 from __future__ import annotations
 
+import math
+import re
 from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -38,6 +40,7 @@ from companion.dialogue.events import (
     Tick,
     Unclear,
 )
+from companion.dialogue.over_voice import OVER_VOICE
 from companion.dialogue.session import Session
 from companion.dialogue.state import Job, apply, fold
 from companion.dialogue.timers import is_out_of_date
@@ -79,6 +82,9 @@ TICK_S = 1.0
 LAST_WORDS_S = 6.0  # the longest that the program goes on to say that it is lost
 LOOK_S = 0.05
 RETRY_S = 0.4  # between two tries to find a lost headset
+ECHO_S = 0.6  # its voice on the way out, and the room's echo of it: a first value
+OWN_TEXTS = 6  # of what it said last
+WORD = re.compile(r"[a-z']+")
 END_S = 0.001  # places on a track are counted in samples: the end may miss by less than that
 
 
@@ -167,6 +173,7 @@ class Loop:
         keep_manner: called with how it is to speak from now on.
         shelf: keeps the sound of notes, and plays it; None where there is no place for it.
         evidence: keeps the sound of readings; None where it is not wanted.
+        loudspeaker: whether it is heard through one: then it hears itself.
     """
 
     store: Store
@@ -181,17 +188,21 @@ class Loop:
     keep_manner: Callable[[Manner], None] | None = None
     shelf: SoundShelf | None = None
     evidence: Evidence | None = None
+    loudspeaker: bool = False
     job: Job = field(default_factory=Job)
     session: Session = field(default_factory=Session)
     language: Language = field(default_factory=lambda: compose(Scope("starting", commands=False)))
     expect: Expectation | None = None
     finished: bool = False
     unsaved: StoreError | None = None  # why the last turn with entries could not be stored
+    heard_to_s: float = 0.0  # how much of the stream has been heard
     is_ducked: bool = False  # someone is speaking: what is said meanwhile is said low
     _speaking: deque[_Speaking] = field(default_factory=deque)
     _voice: Voice | None = None  # as it speaks now
     _waiting: deque[Say] = field(default_factory=deque)  # what is routine
     _timing: Timing = field(default_factory=Timing)
+    _own: deque[str] = field(default_factory=lambda: deque(maxlen=OWN_TEXTS))
+    _spoke_until_s: float = -math.inf  # of the stream: where it was last speaking
 
     def open(self, procedure: Procedure) -> None:
         """Begin a new job.
@@ -316,6 +327,7 @@ class Loop:
         if self.is_ducked:
             speaking.duck()
         self._speaking.append(speaking)
+        self._own.append(clip.text)
 
     def _adjust(self, act: Adjust) -> None:
         """Speak so from now on, as far as the voice can."""
@@ -344,6 +356,25 @@ class Loop:
     def is_speaking(self) -> bool:
         """Whether something is being said, or waits to be."""
         return any(not each.is_over for each in self._speaking)
+
+    @property
+    def hears_itself(self) -> bool:
+        """Whether what is heard now is its own voice, through a loudspeaker, or its echo."""
+        if not self.loudspeaker:
+            return False
+        if self.is_speaking:
+            self._spoke_until_s = self.heard_to_s
+        return self.heard_to_s - self._spoke_until_s < ECHO_S
+
+    @property
+    def listens_for(self) -> tuple[Language, Expectation | None]:
+        """What may be said now, and what is awaited."""
+        return (compose(OVER_VOICE), None) if self.hears_itself else (self.language, self.expect)
+
+    @property
+    def own_words(self) -> tuple[str, ...]:
+        """What it said last, in word form."""
+        return tuple(WORD.findall(" ".join(self._own).lower()))
 
     @property
     def _is_noting(self) -> bool:
@@ -419,7 +450,7 @@ def run(
     Raises:
         DeviceError: the headset is gone; it was said, if it could still be heard.
     """
-    listener.listen_for(loop.language, loop.expect)
+    listener.listen_for(*loop.listens_for)
     notes = NoteTaker(listener, loop.shelf, loop.job_id)
     try:
         _run_on(loop, ear, listener, notes, show_lost)
@@ -473,7 +504,12 @@ def _tell_lost(loop: Loop) -> None:
 
 def _run(loop: Loop, ear: Ear, listener: Listener, notes: NoteTaker) -> None:
     last_tick, dropped = loop.now(), _dropped(ear)
+    heard_itself = False
     for frame in ear.frames():
+        loop.heard_to_s = listener.at_s
+        if loop.hears_itself != heard_itself:
+            heard_itself = not heard_itself
+            listener.listen_for(*loop.listens_for)
         for listened in listener.feed(frame):
             _hear(loop, listener, listened)
             _follow_note(loop, listener, notes, listened)
@@ -485,7 +521,7 @@ def _run(loop: Loop, ear: Ear, listener: Listener, notes: NoteTaker) -> None:
             before, dropped = dropped, _dropped(ear)
             if dropped > before:
                 loop.happen(SoundDropped(dropped - before, loop.now()))
-            listener.listen_for(loop.language, loop.expect)
+            listener.listen_for(*loop.listens_for)
         if loop.finished:
             return
     for listened in listener.flush():
@@ -503,7 +539,7 @@ def _follow_note(
     ended = notes.follow(loop.session.note, loop.now(), listened)
     if ended:
         loop.happen(ended)
-        listener.listen_for(loop.language, loop.expect)
+        listener.listen_for(*loop.listens_for)
 
 
 def speak_out(loop: Loop, ear: Ear) -> None:
@@ -517,10 +553,18 @@ def speak_out(loop: Loop, ear: Ear) -> None:
 def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
     if not isinstance(listened, Onset):
         loop.is_ducked = False  # what is said to it is for him to hear
+    over_voice = loop.loudspeaker and listener.language.scope == OVER_VOICE
     match listened:
         case Onset():
-            loop.duck()
+            if not over_voice:
+                loop.duck()
             return
+        case Overlong() | Torn() if over_voice:
+            pass
+        case Utterance(hearing=hearing, language=language) if language.scope == OVER_VOICE:
+            candidates = language.candidates(hearing)
+            own = loop.own_words
+            loop.happen(Heard(hearing, candidates, loop.now(), own_words=own))
         case Utterance(hearing=hearing, language=language, span=span):
             timing = Timing(
                 patience_s=span.closed_s - span.end_of_speech_s,
@@ -544,7 +588,7 @@ def _hear(loop: Loop, listener: Listener, listened: Listened) -> None:
         case Torn():
             loop.happen(Unclear(SOUND_LOST, loop.now()))
     loop.lift()
-    listener.listen_for(loop.language, loop.expect)
+    listener.listen_for(*loop.listens_for)
 
 
 def typed(loop: Loop, words: tuple[str, ...], line: str = "") -> None:

@@ -36,6 +36,7 @@ class Settings:
         voice: which of the voices, a whole number.
         cues: 'on' or 'off'.
         keep_sound: 'yes' where the sound of each reading is kept; '' or 'no': it is not.
+        loudspeaker: 'yes' where it is heard through one and hears itself; '' or 'no': a headset.
     """
 
     recogniser: str = "bundled"
@@ -47,6 +48,7 @@ class Settings:
     voice: str = "0"
     cues: str = "on"
     keep_sound: str = ""
+    loudspeaker: str = ""
 
     @property
     def manner(self) -> Manner:
@@ -117,8 +119,9 @@ def _check(path: Path, made: Settings) -> None:
         _ = made.manner
     except ValueError as problem:
         raise _unusable(path, f"loudness, pace or voice is no number ({problem})") from problem
-    if made.keep_sound not in YES_OR_NO:
-        raise _unusable(path, f"'keep_sound' is '{made.keep_sound}', not yes or no")
+    for name in ("keep_sound", "loudspeaker"):
+        if (told := getattr(made, name)) not in YES_OR_NO:
+            raise _unusable(path, f"'{name}' is '{told}', not yes or no")
 
 
 def save_settings(settings: Settings, path: Path | None = None) -> None:

@@ -142,6 +142,8 @@ def show_heard(event: Event) -> None:
     if not isinstance(event, Heard):
         return
     heard = event.hearing
+    if event.own_words is not None:
+        return  # its own voice, through a loudspeaker
     if event.noting and not event.candidates:
         print(f"> {heard.start_s:.1f} s: (in the note: {heard.free or 'no words'})")
     elif not heard.words or heard.match < DOUBTFUL:

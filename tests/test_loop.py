@@ -555,3 +555,42 @@ def test_what_waits_is_not_said_in_an_emergency() -> None:
 def test_every_other_voice_is_there_and_sounds_another_way() -> None:
     said = {other_voice(number).render("Primary").samples.tobytes() for number in range(5)}
     assert len(said) == 5
+
+
+# ---------------------------------------------------------------- through a loudspeaker
+
+
+def over_a_loudspeaker(line: str, at_s: float = 1.0) -> Room:
+    """A line spoken a second into the first step, which a loudspeaker is still reading out."""
+    there = Room(np.concatenate([room(at_s), spelled(line, SAID), room(6.0)]))
+    there.voice.pace = 0.3
+    there.loop.loudspeaker = True
+    return there.run()
+
+
+def taken(there: Room) -> list[str]:
+    """Return the kinds of entries that what was heard led to."""
+    heard = [turn for turn in there.turns if isinstance(turn.event, Heard)]
+    return [draft.kind for turn in heard for draft in turn.outcome.drafts]
+
+
+def is_cut(there: Room) -> bool:
+    return any(each.stopped_s is not None for each in there.mouth.placed)
+
+
+def test_through_a_loudspeaker_what_is_said_over_its_voice_is_not_taken() -> None:
+    there = over_a_loudspeaker("sheet metal")
+    assert not taken(there)
+    assert not is_cut(there)
+    assert not any(each.ducked for each in there.mouth.placed)  # it would lower itself
+    assert "choice" in taken(over_the_opening("sheet metal"))  # as it is on a headset
+
+
+def test_through_a_loudspeaker_quiet_cuts_its_voice() -> None:
+    there = over_a_loudspeaker("quiet")
+    assert not taken(there)
+    assert is_cut(there)
+
+
+def test_through_a_loudspeaker_all_is_heard_again_once_it_is_silent() -> None:
+    assert taken(over_a_loudspeaker("sheet metal", at_s=30.0))[0] == "choice"

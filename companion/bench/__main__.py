@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 BENCHMARKS = {
     "loop": "companion.bench.loop",
+    "own-voice": "companion.bench.own_voice",
     "hearing": "companion.bench.hearing",
     "calibration": "companion.bench.calibration",
     "speller": "companion.bench.speller",

@@ -53,6 +53,18 @@ def add(command: argparse.ArgumentParser) -> None:
         action=argparse.BooleanOptionalAction,
         help="keep the sound of each reading beside the log, from now on (default: it is not)",
     )
+    command.add_argument(
+        "--loudspeaker",
+        action=argparse.BooleanOptionalAction,
+        help="you hear it through a loudspeaker, from now on: while it speaks, only 'quiet' and "
+        "cries for help are heard (default: a headset)",
+    )
+    voices = "from now on: how it speaks; by voice too: louder, slower, another voice"
+    command.add_argument("--loudness", type=float, metavar="DB", help=f"-9 to 12, {voices}")
+    command.add_argument("--pace", type=float, metavar="FACTOR", help="0.7 to 1.6, from now on")
+    command.add_argument(
+        "--voice", type=int, metavar="N", help="1 to 5, from now on: which of its voices"
+    )
     command.add_argument("--new", action="store_true", help="begin a new job, resume none")
     command.add_argument("--job", metavar="ID", help="resume this job")
     add_procedure(command)
@@ -71,6 +83,7 @@ def run(arguments: argparse.Namespace) -> int:
     from companion.working import named_procedure
 
     made = named_procedure(arguments.procedure)
+    _keep_choices(arguments)
     keeps_sound = _keeps_sound(arguments)
     with _way(arguments) as way, SqliteStore(log_path(arguments)) as store:
         job_id, resuming = _which_job(store, arguments)
@@ -79,6 +92,45 @@ def run(arguments: argparse.Namespace) -> int:
         evidence = Evidence(store.sounds, job_id) if keeps_sound else None
         _work(arguments, store, way, (job_id, None if resuming else made), evidence)
     return 0
+
+
+def _keep_choices(arguments: argparse.Namespace) -> None:
+    """Remember how it is to speak and through what, where that is asked for now.
+
+    Raises:
+        InputError: it cannot speak so.
+    """
+    from companion.dialogue.manner import FASTEST, LOUDEST_DB, SLOWEST, SOFTEST_DB
+    from companion.errors import InputError
+    from companion.settings import load_settings, save_settings
+    from companion.speaking.pyttsx3_voice import VOICES
+
+    ranges = {
+        "loudness": (SOFTEST_DB, LOUDEST_DB),
+        "pace": (SLOWEST, FASTEST),
+        "voice": (1, len(VOICES)),
+    }
+    asked = {name: getattr(arguments, name) for name in ranges}
+    for name, value in asked.items():
+        low, high = ranges[name]
+        if value is not None and not low <= value <= high:
+            raise InputError(
+                f"--{name} {value:g} is more or less than it can",
+                f"Give {low:g} to {high:g}: companion work --{name} {high:g}",
+            )
+    settings = load_settings()
+    manner = settings.manner
+    wanted = replace(
+        manner,
+        gain_db=manner.gain_db if asked["loudness"] is None else asked["loudness"],
+        pace=manner.pace if asked["pace"] is None else asked["pace"],
+        voice=manner.voice if asked["voice"] is None else asked["voice"] - 1,
+    )
+    kept = settings.speaking(wanted)
+    if arguments.loudspeaker is not None:
+        kept = replace(kept, loudspeaker="yes" if arguments.loudspeaker else "no")
+    if kept != settings:
+        save_settings(kept)
 
 
 def _keeps_sound(arguments: argparse.Namespace) -> bool:
@@ -133,7 +185,9 @@ def _work(
         from companion.working import keep_manner, show_said, unseen
 
         loop.watch = unseen(show_said)
-        loop.session = Session(manner=load_settings().manner)
+        settings = load_settings()
+        loop.session = Session(manner=settings.manner)
+        loop.loudspeaker = settings.loudspeaker == "yes"
         loop.voices, loop.keep_manner = way.voices, keep_manner
     try:
         loop.open(procedure) if procedure else loop.resume()
@@ -207,6 +261,10 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
     with Headset(heard_by, spoken_by) as headset:
         names = f"Microphone: {headset.ear.device.name}. Headphones: {headset.mouth.device.name}."
         print(f"  {names}")
+        if settings.loudspeaker == "yes":
+            print(
+                "  Through a loudspeaker: while it speaks, only 'quiet' and cries for help count."
+            )
         print("  Listening. Say 'what can I say' for help. Ctrl-C stops; the job is kept.")
 
         def listen(loop: Loop) -> None:
@@ -219,6 +277,8 @@ def _by_headset(arguments: argparse.Namespace) -> Iterator[_Way]:
                     lost = stack.enter_context(_view(loop, headset))
                 run(loop, headset, listener, lost)
                 speak_out(loop, headset)
+            if headset.overruns:
+                print(f"  Sound was lost {headset.overruns} times: this machine was busy.")
 
         yield _Way(voice, headset, listen, cue, other_voice)
 

@@ -50,6 +50,9 @@ class Heard:
     noting: bool = False  # it was heard while a note was said
     sound: str = ""  # by what the loop finds its sound, where that is to be kept; '' for not
     said_at: datetime | None = None
+    own_words: tuple[str, ...] | None = (
+        None  # over its voice in a loudspeaker: what that was saying
+    )
     clipped_share: float = 0.0  # of its samples at full scale, 0 to 1
 
 

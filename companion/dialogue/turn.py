@@ -63,6 +63,7 @@ from companion.dialogue.judging import (
     thresholds,
 )
 from companion.dialogue.outcome import Outcome, Turn
+from companion.dialogue.over_voice import heard_over_voice
 from companion.dialogue.prompting import ask_now
 from companion.dialogue.scopes import expectation, scope_for
 from companion.dialogue.session import Between, ConfirmHeard, ConfirmReading, MissingInput
@@ -214,7 +215,11 @@ def _hear(turn: Turn, event: Heard) -> None:
     turn.certain, turn.sound = event.typed, event.sound
     turn.said_at = event.said_at or event.at
     before = turn.session.pending
-    if notes.is_taking(turn):
+    if event.own_words is not None:
+        cry = heard_over_voice(turn, event)
+        if cry is not None:
+            understand(turn, cry)
+    elif notes.is_taking(turn):
         _hear_within_note(turn, event)
     elif event.typed and _is_free(turn) and (words := notes.typed_note(event.hearing.free)):
         notes.typed(turn, words)

@@ -63,7 +63,7 @@ class Watching:
 
     def watch(self, happened: Happened) -> None:
         """Note what was heard and said, and how the job stands."""
-        if isinstance(happened.event, Heard):
+        if isinstance(happened.event, Heard) and happened.event.own_words is None:
             words = " ".join(happened.event.hearing.words)
             if happened.event.noting:
                 self._heard = IN_THE_NOTE

@@ -85,3 +85,18 @@ def test_a_sound_that_no_entry_names_is_removed_at_the_start_and_told(
     work(log, monkeypatch)
     assert "Removed 1 sound that no entry names" in capsys.readouterr().err
     assert not path.exists()
+
+
+def test_how_it_speaks_and_through_what_is_remembered(
+    log: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    work(log, monkeypatch, more=("--pace", "1.2", "--voice", "2", "--loudspeaker"))
+    kept = load_settings()
+    assert (kept.manner.pace, kept.manner.voice, kept.loudspeaker) == (1.2, 1, "yes")
+    work(log, monkeypatch, more=("--loudness", "-3", "--no-loudspeaker"))
+    kept = load_settings()
+    assert (kept.manner.gain_db, kept.manner.pace, kept.loudspeaker) == (-3.0, 1.2, "no")
+    capsys.readouterr()
+    assert main(["work", "--typed", "--pace", "3", "--log", str(log)]) == 3
+    assert "--pace 3 is more or less than it can. Give 0.7 to 1.6" in capsys.readouterr().err
+    assert load_settings() == kept
