@@ -1,3 +1,3 @@
 """An offline, hands-free voice companion for retrofitting powered accessories into ducts."""
 
-__version__ = "0.4.0"
+__version__ = "0.5.0"
