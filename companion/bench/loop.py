@@ -21,6 +21,7 @@ from companion.bench.hearing.moments import moment
 from companion.bench.loop_companion import CLICK, script
 from companion.bench.loop_losses import losses, losses_text
 from companion.bench.loop_room import Companion, Room, first_above, first_below
+from companion.bench.loop_work import work, work_text
 from companion.bench.virtual_card import VirtualCard
 from companion.errors import EngineError
 from companion.language.compose import compose
@@ -67,6 +68,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="pull the microphone and the headphones out N times by turns instead, and in again",
     )
+    parser.add_argument(
+        "--work",
+        type=float,
+        default=0.0,
+        metavar="MINUTES",
+        help="work on end instead, beside a blower and talk, after a minute of nothing",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object, last")
 
 
@@ -97,8 +105,14 @@ def run(options: argparse.Namespace) -> None:
         if options.json:
             print(json.dumps(summary))
         return
-    measured, code = Measured(), 0
     names = options.speaker or [name for name in SPEAKERS if name in available_speakers()]
+    if options.work:
+        summary = work(options.work, names)
+        print(work_text(summary))
+        if options.json:
+            print(json.dumps(summary))
+        return
+    measured, code = Measured(), 0
     try:
         with VirtualCard() as card:
             _clicks(card, measured)

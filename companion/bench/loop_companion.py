@@ -52,10 +52,12 @@ class Ending:
 
     def __init__(self, ear: Headset | HeadsetEar) -> None:
         self._ear, self._over = ear, Event()
+        self.marked: tuple[float, float, float] | None = None  # time, processor time, memory
         Thread(target=self._await_end, daemon=True).start()
 
     def _await_end(self) -> None:
-        sys.stdin.read()
+        for _ in sys.stdin:  # "mark"
+            self.marked = (time.perf_counter(), time.process_time(), _memory_mb("VmRSS"))
         self._over.set()
 
     def frames(self) -> Iterator[Frame]:
@@ -116,8 +118,11 @@ def work() -> None:
         before = _readings(store)
         tell(event="ready")
         began, cpu_s = time.perf_counter(), time.process_time()
-        run(loop, Ending(headset), sound_listener(loop.language, recogniser), _tell_lost)
-        lasted_s = time.perf_counter() - began
+        ear = Ending(headset)
+        run(loop, ear, sound_listener(loop.language, recogniser), _tell_lost)
+        ended, ended_cpu_s = time.perf_counter(), time.process_time()
+        marked, marked_cpu_s, marked_mb = ear.marked or (began, cpu_s, _memory_mb("VmRSS"))
+        idle_s = marked - began
         tell(
             event="cost",
             overruns=headset.overruns,
@@ -125,13 +130,22 @@ def work() -> None:
             losses=headset.losses,
             readings_taken=telling.readings,
             readings_logged=_readings(store) - before,
-            processor_share=(time.process_time() - cpu_s) / lasted_s,
-            peak_memory_mb=_peak_mb(),
+            logged=_logged(store)[before:],
+            processor_share_idle=(marked_cpu_s - cpu_s) / idle_s if idle_s else None,
+            processor_share=(ended_cpu_s - marked_cpu_s) / (ended - marked),
+            memory_at_work_mb=(marked_mb, _memory_mb("VmRSS")),
+            peak_memory_mb=_memory_mb("VmHWM"),
         )
 
 
 def _readings(store: SqliteStore) -> int:
-    return sum(entry.kind == "reading" for entry in store.entries("loop-1"))
+    return len(_logged(store))
+
+
+def _logged(store: SqliteStore) -> list[dict[str, Any]]:
+    """Return the readings on the log, as they were heard."""
+    readings = (e.payload for e in store.entries("loop-1") if e.kind == "reading")
+    return [{key: said.get(key) for key in ("point", "value", "words")} for said in readings]
 
 
 def _tell_lost(lost: DeviceError | None) -> None:
@@ -164,9 +178,10 @@ def echo() -> None:
             quiet = not loud
 
 
-def _peak_mb() -> float:
+def _memory_mb(which: str) -> float:
+    """Return the resident memory now (VmRSS) or at its peak (VmHWM)."""
     status = Path("/proc/self/status").read_text("ascii")
-    kb = next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM"))
+    kb = next(int(line.split()[1]) for line in status.splitlines() if line.startswith(which))
     return kb / KB_IN_MB
 
 

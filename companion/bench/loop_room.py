@@ -72,6 +72,12 @@ class Companion:
                 return told
         return None
 
+    def mark(self) -> None:
+        """Let it note what it has cost so far: from here on it works."""
+        pipe: IO[str] = self._process.stdin  # type: ignore[assignment]
+        pipe.write("mark\n")
+        pipe.flush()
+
     def end(self) -> dict[str, Any]:
         """Let it end by itself; return what it has cost."""
         pipe: IO[str] = self._process.stdin  # type: ignore[assignment]

@@ -95,8 +95,9 @@ class Thresholds:
     are differences of log-probability in nats, >= 0. A number that
     matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
     everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
-    speech drowns in noise. `talk_ignore_match`, `talk_accept_match` and, for an emergency of one
-    word, `talk_emergency_match`: the lines right behind talk that was not for the companion.
+    speech drowns in noise, `noise_match` how much more a bare reading must match there.
+    `talk_ignore_match`, `talk_accept_match` and, for an emergency of one word,
+    `talk_emergency_match`: the lines right behind talk that was not for the companion.
     """
 
     ignore_match: float
@@ -121,6 +122,7 @@ class Thresholds:
     everyday_margin_nats: float
     outside_margin_nats: float
     noise_nats: float
+    noise_match: float
     talk_ignore_match: float
     talk_accept_match: float
     talk_emergency_match: float
@@ -133,9 +135,11 @@ class Thresholds:
         """
         if snr_db is None or snr_db >= _QUIET_DB:
             return self
-        wider = self.noise_nats * (1.0 - max(0.0, snr_db) / _QUIET_DB)
+        noisy = 1.0 - max(0.0, snr_db) / _QUIET_DB
+        wider = self.noise_nats * noisy
         return replace(
             self,
+            slight_reading_match=min(1.0, self.slight_reading_match + self.noise_match * noisy),
             margin_nats=self.margin_nats + wider,
             confusion_margin_nats=self.confusion_margin_nats + wider,
         )
