@@ -58,7 +58,8 @@ def work(minutes: float, speakers: Sequence[str]) -> dict[str, Any]:
         sleep(IDLE_S)
         companion.mark()
         card.say(_blower(minutes * 60.0, speakers[0]))
-        ends = perf_counter() + minutes * 60.0
+        started = perf_counter()
+        ends = started + minutes * 60.0
         with tqdm(total=round(minutes * 60.0), unit=" s") as bar:
             while perf_counter() < ends:
                 room.await_quiet()
@@ -78,7 +79,7 @@ def work(minutes: float, speakers: Sequence[str]) -> dict[str, Any]:
                 counts["heard"] += turn is not None
                 right = turn is not None and turn["words"] == words
                 counts["heard right" if right else "asked or missed"] += 1
-                bar.update(round(perf_counter() - began))
+                bar.update(min(bar.total, round(perf_counter() - started)) - bar.n)
                 sleep(_GAP_S)
         room.await_quiet()
         cost = companion.end()
