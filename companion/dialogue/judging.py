@@ -95,7 +95,7 @@ class Thresholds:
     are differences of log-probability in nats, >= 0. A number that
     matches by `fitting_match` is asked about within `fitting_margin_nats`, anything with a word of
     everyday talk within `everyday_margin_nats`. `noise_nats`: how much wider the margins are where
-    speech drowns in noise, `noise_match` how much more a bare reading must match there.
+    speech drowns in noise, `noise_match` how much more a yes, a no and a bare reading must match.
     `talk_ignore_match`, `talk_accept_match` and, for an emergency of one word,
     `talk_emergency_match`: the lines right behind talk that was not for the companion.
     """
@@ -139,6 +139,7 @@ class Thresholds:
         wider = self.noise_nats * noisy
         return replace(
             self,
+            slight_answer_match=min(1.0, self.slight_answer_match + self.noise_match * noisy),
             slight_reading_match=min(1.0, self.slight_reading_match + self.noise_match * noisy),
             margin_nats=self.margin_nats + wider,
             confusion_margin_nats=self.confusion_margin_nats + wider,

@@ -461,9 +461,24 @@ def test_what_is_logged_and_slight_must_match_better_still(meaning: Meaning) -> 
     assert judge((surer,), anything, limits) == Accept(surer)
 
 
-def test_a_bare_reading_must_match_better_in_noise() -> None:
-    limits = replace(LIMITS, slight_reading_match=0.97, noise_match=0.015, sure_match=0.9)
-    heard = candidate("six two six", Reading("", Measure(Decimal(626), None)), 0.976)
+@pytest.mark.parametrize(
+    ("words", "meaning", "match"),
+    [
+        ("six two six", Reading("", Measure(Decimal(626), None)), 0.976),
+        ("not yet", Command("no"), 0.945),
+    ],
+)
+def test_a_bare_reading_and_a_no_must_match_better_in_noise(
+    words: str, meaning: Meaning, match: float
+) -> None:
+    limits = replace(
+        LIMITS,
+        slight_answer_match=0.94,
+        slight_reading_match=0.97,
+        noise_match=0.015,
+        sure_match=0.9,
+    )
+    heard = candidate(words, meaning, match)
     for snr_db, judged in ((None, Accept(heard)), (20.0, Accept(heard)), (5.0, AskAgain(heard))):
         assert judge((heard,), anything, limits.in_noise(snr_db)) == judged
 
