@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from companion.chain import canonical, damaged, header_digest, payload_digest
+from companion.chain import damaged, header_digest, payload_digest
 from companion.dialogue.forgetting import FORGOTTEN
-from companion.joblog.rows import OWN, entry_of
+from companion.joblog.rows import entry_of
 from companion.joblog.summary import DECIDING, JobSummary
 
 if TYPE_CHECKING:
@@ -21,18 +21,18 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from companion.joblog.rows import Row
-    from companion.ports import Entry
 
 _DECIDING = ", ".join(f"'{kind}'" for kind in DECIDING)
-_ROW = """
+_HEADER = "SELECT schema, job, number, kind, at, digest, previous, own, NULL, NULL FROM header"
+_FIRST = f"{_HEADER} WHERE job = ? ORDER BY number LIMIT 1"
+_LAST = f"{_HEADER} WHERE job = ? ORDER BY number DESC LIMIT 1"
+_LATEST = f"{_HEADER} WHERE job = ? AND kind <> '{FORGOTTEN}' ORDER BY at DESC, number DESC LIMIT 1"
+_DECIDED = f"{_HEADER} WHERE job = ? AND kind IN ({_DECIDING}) ORDER BY number DESC LIMIT 1"
+_OPENED = """
 SELECT schema, job, number, kind, at, digest, previous, own, body, salt
-FROM header LEFT JOIN payload USING (job, number) WHERE job = ? AND {which} LIMIT 1
+FROM header LEFT JOIN payload USING (job, number)
+WHERE job = ? AND kind = 'job-opened' ORDER BY number LIMIT 1
 """
-_FIRST = _ROW.format(which="number > 0 ORDER BY number")
-_LAST = _ROW.format(which="number > 0 ORDER BY number DESC")
-_WORKED = _ROW.format(which=f"kind <> '{FORGOTTEN}' ORDER BY at DESC, number DESC")
-_OPENED = _ROW.format(which="kind = 'job-opened' ORDER BY number")
-_DECIDED = _ROW.format(which=f"kind IN ({_DECIDING}) ORDER BY number DESC")
 _NEXT_JOB = "SELECT min(job) FROM header WHERE job > ?"
 _ROWS = "SELECT ifnull(max(rowid), 0) FROM header"  # none is ever deleted
 _FIRST_JOB = "SELECT min(job) FROM header"
@@ -68,15 +68,14 @@ def _opened(line: JobSummary) -> datetime:
 
 
 def _summary(connection: sqlite3.Connection, job: str) -> JobSummary:
-    queries = (_FIRST, _LAST, _WORKED, _OPENED, _DECIDED)
+    queries = (_FIRST, _LAST, _LATEST, _DECIDED, _OPENED)
     rows = [connection.execute(query, (job,)).fetchone() for query in queries]
-    first, last, worked, opened, decided = (row and entry_of(row)[0] for row in rows)
-    worked = worked or last
+    first, last, latest, decided, opened = (row and entry_of(row)[0] for row in rows)
     return JobSummary(
         id=job,
         title=str(opened.payload.get("title", "")) if opened else "",
         opened=first.at,
-        last_entry=worked.at,
+        last_entry=(latest or last).at,
         state=DECIDING.get(decided.kind, "open") if decided else "open",
         entries=last.number,
         damage=next(filter(None, (_wrong(row) for row in rows if row)), ""),
@@ -84,15 +83,16 @@ def _summary(connection: sqlite3.Connection, job: str) -> JobSummary:
 
 
 def _wrong(row: Row) -> str:
-    """Return what is wrong with an entry, '' where it holds."""
-    entry, salt = entry_of(row)
-    problem = _problem(entry, salt, str(row[OWN]))
-    return f"job {entry.job}, entry {entry.number}: {problem}" if problem else ""
-
-
-def _problem(entry: Entry, salt: bytes | None, own: str) -> str:
+    """Return what is wrong with an entry as far as its row tells, '' where it holds."""
+    schema, job, number, kind, at, digest, previous, own, body, salt = row
+    entry, _ = entry_of((schema, job, number, kind, at, digest, previous, own, None, None))
+    problem = ""
     if header_digest(entry) != own:
-        return "its header was altered"
-    if salt is not None and payload_digest(salt, canonical(dict(entry.payload))) != entry.digest:
-        return "its content was altered"
-    return ""
+        problem = "its header was altered"
+    elif body is not None and salt is not None and not _is_as_said(body, salt, digest):
+        problem = "its content was altered"
+    return f"job {job}, entry {number}: {problem}" if problem else ""
+
+
+def _is_as_said(body: str, salt: bytes, digest: str) -> bool:
+    return body.isascii() and payload_digest(salt, body) == digest

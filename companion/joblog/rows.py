@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from companion.ports import Json, KeptSound
 
-JOB, NUMBER, KIND, AT, PREVIOUS, OWN, SALT = 1, 2, 3, 4, 6, 7, 9  # columns of a row
+NUMBER, OWN, SALT = 2, 7, 9  # columns of a row
 Row: TypeAlias = "tuple[int, str, int, str, str, str, str, str, str | None, bytes | None]"
 ENTRIES = """
 SELECT schema, job, number, kind, at, digest, previous, own, body, salt
