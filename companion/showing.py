@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from companion.ports import Entry
 
+_UNPRINTABLE = "\N{REPLACEMENT CHARACTER}"  # what could move a terminal's cursor
 LONG = 80  # a job keeps its procedure's whole text; a screen does not want it
 
 
@@ -19,5 +20,5 @@ def entry_line(entry: Entry) -> str:
 
 
 def _short(value: object) -> str:
-    text = str(value).replace("\n", " ")
+    text = "".join(c if c.isprintable() else _UNPRINTABLE for c in str(value).replace("\n", " "))
     return text if len(text) <= LONG else f"{text[: LONG - 1]}…"

@@ -111,7 +111,9 @@ def _job_wiring(arguments: argparse.Namespace) -> int:
             "Choose another job: companion jobs list",
         )
     out = _out(arguments, f"wiring-{file_part(entries[0].job)}")
-    _write(out, drawn.encode() if out.suffix == ".svg" else wiring_pdf(drawn, arguments.paper))
+    _write(
+        out, drawn.encode() if out.suffix.lower() == ".svg" else wiring_pdf(drawn, arguments.paper)
+    )
     print("From the log alone. Prove dead before you touch it; the maker's diagram comes first.")
     return 0
 
@@ -120,7 +122,7 @@ def _write_template(arguments: argparse.Namespace, made: Cutout) -> int:
     from companion.report.drawings.writing import file_part
 
     out = _out(arguments, f"template-{file_part(made.job or made.label or made.size)}")
-    if out.suffix == ".svg":
+    if out.suffix.lower() == ".svg":
         from companion.report.drawings.svg import template_svg
 
         _write(out, template_svg(made).encode())
@@ -184,7 +186,7 @@ def _entries(arguments: argparse.Namespace) -> list[Entry]:
 
 def _out(arguments: argparse.Namespace, name: str) -> Path:
     out: Path = arguments.out or Path(f"{name}.pdf")
-    if out.suffix not in SUFFIXES:
+    if out.suffix.lower() not in SUFFIXES:
         raise InputError(
             f"'{out}' is neither a PDF nor an SVG", "Name a file that ends in .pdf or .svg."
         )

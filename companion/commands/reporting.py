@@ -49,7 +49,7 @@ def _report(
     if is_pdf:
         from companion.report.pdf import report_pdf
 
-        return report_pdf(entries, sounds=sounds, paper=arguments.paper)
+        return report_pdf(entries, zone=None, sounds=sounds, paper=arguments.paper)
     if arguments.paper:
         raise InputError(
             f"--paper {arguments.paper} is for a PDF, and this report is HTML",
@@ -57,7 +57,7 @@ def _report(
         )
     from companion.report.page import report_page
 
-    return report_page(entries, sounds=sounds)
+    return report_page(entries, zone=None, sounds=sounds)
 
 
 def _write(made: str | bytes, out: Path | None) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from companion.dialogue.record import logged_readings
@@ -111,7 +111,7 @@ def _point(point: str, first: LoggedReading | None, second: LoggedReading | None
     try:
         before, after = Decimal(first.value), Decimal(second.value)
         difference = convert(after, second.unit, first.unit) - before
-    except (InvalidOperation, UnitError):  # 'OL', or units that measure different things
+    except (ArithmeticError, UnitError):  # 'OL', or units that measure different things
         return PointCompared(point, name, first, second)
     if not difference.is_finite():
         return PointCompared(point, name, first, second)

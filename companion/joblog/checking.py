@@ -9,6 +9,7 @@ from companion.chain import damaged, head, header_digest, told_briefly
 from companion.dialogue.forgetting import removals
 from companion.dialogue.noted import sound_of
 from companion.errors import DamagedLogError, SoundAlteredError, SoundFileError
+from companion.joblog.whole import told_otherwise
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,6 +53,9 @@ def check_job(store: SqliteStore, job: str) -> Checked:
         entries = list(store.entries(job))
         salts = store.salts(job)
         _check_removals(entries)
+        forged = told_otherwise(entries, store.whole(job).removals)
+        if forged:
+            raise damaged(job, forged, "its removal is not as an entry tells of it")
         sounds, sounds_gone = _check_sounds(store, entries)
     except DamagedLogError as broken:
         if not broken.where.startswith(f"job {job},"):

@@ -33,6 +33,8 @@ COLUMNS = (
     "second_job",
 )
 
+_MOST_DIGITS = 30  # before or behind the point: no meter shows more
+
 
 def shown(value: str, unit: str) -> str:
     """Return a logged value with its unit, as the trade writes it; a meter's word as it is.
@@ -44,7 +46,8 @@ def shown(value: str, unit: str) -> str:
         number = Decimal(value)
     except InvalidOperation:
         return value
-    return written(number, unit) if unit in UNITS and number.is_finite() else f"{value} {unit}"
+    is_one = number.is_finite() and abs(number.adjusted()) <= _MOST_DIGITS
+    return written(number, unit) if unit in UNITS and is_one else f"{value} {unit}"
 
 
 def comparison_csv(visits: Visits, found: Compared) -> str:

@@ -76,6 +76,8 @@ def opened_to_write(path: Path) -> sqlite3.Connection:
         if not is_log:
             connection.executescript(f"BEGIN IMMEDIATE;{SETUP}COMMIT;")
             _sync_folder(path.parent)
+        # What was removed may still stand in what was written ahead, where a run was cut off.
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         return connection
 
 

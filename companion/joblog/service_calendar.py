@@ -60,7 +60,7 @@ class Service:
             except ValueError as exc:
                 raise InputError(f"'{on}' is no date", "Write it as 2026-09-04.") from exc
         if after is not None:
-            visit = entries[-1].at.astimezone().date()
+            visit = summary(entries).last_entry.astimezone().date()  # no removal is a visit
             return cls(_later(visit, *_length(after)), f"{after} after {visit.isoformat()}")
         return cls.stated(entries)
 

@@ -40,6 +40,14 @@ if TYPE_CHECKING:
     from companion.joblog.summary import JobSummary
     from companion.ports import Draft, Entry
 
+_READ = ("reading", "correction")
+# By kind of entry: the kinds that it changes, by what these are known, and by what it names them.
+_CHANGED_BY = {
+    "struck": (_READ, "id", "of"),
+    "correction": (_READ, "id", "of"),
+    "choice-withdrawn": (("choice",), "choice", "choice"),
+}
+
 
 class SqliteStore:
     """The job log in a file. Use from any thread; close it, or use it in a `with` statement.
@@ -245,8 +253,15 @@ class SqliteStore:
                     [(*key, utc_text(at), why) for key in keys],
                 )
                 connection.executemany("DELETE FROM payload WHERE job = ? AND number = ?", keys)
-            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()  # old pages: gone too
+            emptied = _is_emptied(connection)
         self.sounds.remove(sounds)
+        if not emptied:
+            raise StoreError(
+                "It is logged that content was removed, but another program has the log open: what"
+                " it said still stands in the file",
+                "Close what else reads the log (a backup, a viewer), then run this again.",
+                where=str(self.path),
+            )
         return entry
 
     def file_problems(self) -> list[str]:
@@ -311,9 +326,16 @@ class SqliteStore:
             yield self._connection
 
 
+def _is_emptied(connection: sqlite3.Connection) -> bool:
+    """Write the log ahead into the file and empty it: old pages are gone too. False: not now."""
+    (busy, *_) = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    return not busy
+
+
 def _check_removable(entries: Sequence[Entry], what: ToForget, path: Path) -> None:
     """Refuse what says nothing (any more), and what says that something was removed."""
     there = {entry.number for entry in entries if entry.payload and entry.kind != FORGOTTEN}
+    _check_changes_stay(entries, what, path)
     wrong = sorted({*what.entries, *what.sounds} - there)
     if wrong:
         raise StoreError(
@@ -321,6 +343,29 @@ def _check_removable(entries: Sequence[Entry], what: ToForget, path: Path) -> No
             "Nothing was removed. See the entries with: companion jobs show",
             where=str(path),
         )
+
+
+def _check_changes_stay(entries: Sequence[Entry], what: ToForget, path: Path) -> None:
+    """Refuse to remove what takes back or corrects without what it changed: that would stand."""
+    going = frozenset(what.entries)
+    for entry in entries:
+        if entry.number not in going or entry.kind not in _CHANGED_BY:
+            continue
+        kinds, key, name = _CHANGED_BY[entry.kind]
+        left = [
+            other.number
+            for other in entries
+            if other.kind in kinds
+            and other.number not in {*going, entry.number}
+            and other.payload.get(key) == entry.payload.get(name)
+        ]
+        if left:
+            raise StoreError(
+                f"Entry {entry.number} of job {entry.job} takes back or corrects entry {left[0]},"
+                " which would stand again without it",
+                f"Nothing was removed. Remove entry {left[0]} too.",
+                where=str(path),
+            )
 
 
 def _joined(connection: sqlite3.Connection, job: str, drafts: Sequence[Draft]) -> tuple[Entry, ...]:

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from companion.chain import SCHEMA, canonical, payload_digest, verify
+from companion.dialogue.forgetting import removals
 from companion.dialogue.noted import sound_of
 from companion.errors import DamagedLogError, ForeignJobError, NewerLogError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
     from datetime import datetime
 
     from companion.ports import Entry, KeptSound
@@ -66,12 +68,31 @@ def check_whole(whole: WholeJob) -> None:
         problem = _entry_problem(whole.id, entry, salt, is_removed=entry.number in removed)
         if problem:
             raise ForeignJobError(f"entry {entry.number} does not hold: {problem}")
+    forged = told_otherwise(whole.entries, whole.removals)
+    if forged:
+        raise ForeignJobError(f"the removal of entry {forged} is not as an entry tells of it")
     if removed - {entry.number for entry in whole.entries}:
         raise ForeignJobError("it tells of the removal of an entry that is not there")
     try:
         verify(whole.entries)
     except DamagedLogError as broken:
         raise ForeignJobError(f"{broken.problem} ({broken.where})") from broken
+
+
+def told_otherwise(entries: Sequence[Entry], removed: Iterable[Removal]) -> int:
+    """Return the first entry whose removal is not as the entry that tells of it says; 0 for none.
+
+    A removal that no entry tells of (up to version 0.4.0) is as it is.
+    """
+    told = {number: (each.at, each.why) for each in removals(entries) for number in each.entries}
+    return next(
+        (
+            each.number
+            for each in removed
+            if told.get(each.number, (each.at, each.why)) != (each.at, each.why)
+        ),
+        0,
+    )
 
 
 def _entry_problem(job: str, entry: Entry, salt: bytes | None, *, is_removed: bool) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from companion.report.markup import element, joined
 from companion.report.sections import hold_name, section
-from companion.report.wording import hazard, limit, measured, named
+from companion.report.wording import hazard, limit, measured, named, plural
 
 if TYPE_CHECKING:
     from companion.dialogue.record import LoggedReading
@@ -20,6 +20,7 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Element | None:
     """Return what somebody must still look at, or that there is nothing."""
     points = [
         *_damage(told),
+        *removed_lines(told),
         *_set_back(told, clock),
         *(_alarm_line(told, clock)),
         *_outside(told),
@@ -40,6 +41,16 @@ def attention(told: Story, words: Wordings, clock: Clock) -> Element | None:
 
 def _damage(told: Story) -> list[str]:
     return [f"The log is damaged ({told.damage}). Do not rely on this report."] * bool(told.damage)
+
+
+def removed_lines(told: Story) -> list[str]:
+    """Return that what was done or measured was removed, where it was: it can't be judged."""
+    if not told.unjudged:
+        return []
+    said = plural(told.unjudged, "entry", "entries")
+    return [
+        f"What {said} told of the work was removed on request: whether all was well can't be said."
+    ]
 
 
 def _set_back(told: Story, clock: Clock) -> list[Markup]:

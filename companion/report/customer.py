@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.report.attention import holds_unmet, left_undone, outside_line
+from companion.report.attention import (
+    holds_unmet,
+    left_undone,
+    outside_line,
+    removed_lines,
+)
 from companion.report.by_hand import blanks
 from companion.report.handover import care, line_voltage, next_service, region, service_words
 from companion.report.markup import element
@@ -110,6 +115,8 @@ def _works(told: Story, words: Wordings) -> list[Markup | None]:
 def _verdict(told: Story, words: Wordings, judged: int, outside: int) -> str:
     if told.damage:
         return "This can't be said: the record of the work is damaged."
+    if told.unjudged:
+        return "This can't be said: a part of the record of the work was removed."
     if told.ended != "finished":
         return "Not to be used as finished: the work did not come to its end."
     if outside or holds_unmet(told, words):
@@ -121,7 +128,9 @@ def _verdict(told: Story, words: Wordings, judged: int, outside: int) -> str:
 
 def _left(told: Story, words: Wordings) -> list[str]:
     missed = [f"{words.point(point)} could not be read." for _, _, point in told.missed]
-    return [*holds_unmet(told, words), *left_undone(told, words), *missed]
+    return [
+        *removed_lines(told), *holds_unmet(told, words), *left_undone(told, words), *missed
+    ]  # fmt: skip
 
 
 def _list(lines: list[str]) -> Element | None:

@@ -10,7 +10,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from companion.chain import head, verify
-from companion.dialogue.forgetting import FORGOTTEN, removals
+from companion.dialogue.forgetting import FORGOTTEN, FREELY_SAID, removals
 from companion.dialogue.record import logged_notes, logged_readings
 from companion.errors import DamagedLogError
 from companion.report.told import (
@@ -52,7 +52,9 @@ def story(entries: Sequence[Entry]) -> Story:
         notes=logged_notes(entries),
         removals=removals(entries),
     )
-    told.removed = len(_emptied(entries))
+    emptied = _emptied(entries)
+    told.removed = len(emptied)
+    told.unjudged = sum(e.number in emptied and e.kind not in FREELY_SAID for e in entries)
     for entry in entries:
         _take(told, entry)
     for passage in told.passages:

@@ -122,6 +122,7 @@ class Story:
     confirmed: list[Confirmed] = field(default_factory=list)
     resumed: list[datetime] = field(default_factory=list)
     removed: int = 0
+    unjudged: int = 0  # of these, what told how the work went: no note, and nothing asked again
     removals: tuple[Forgotten, ...] = ()
     set_back: list[tuple[int, datetime, datetime]] = field(default_factory=list)  # entry, from, to
     kinds: Counter[str] = field(default_factory=Counter)

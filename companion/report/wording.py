@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from companion.report.markup import Element
 
 _DIGITS = 5
+_MOST_DIGITS = 30  # before or behind the point: no meter shows more, and writing it out may hang
 _SPECIAL = {"OL": "OL (over range)", "open": "open"}
 _LEFT = {"power": "power off", "lock": "locked", "openings": "openings closed"}
 _HAZARDS = {
@@ -88,7 +89,7 @@ def exact(text: str) -> Exact | None:
             return Fraction(text)
         except (ValueError, ZeroDivisionError):
             return None
-    return value if value.is_finite() else None
+    return value if value.is_finite() and abs(value.adjusted()) <= _MOST_DIGITS else None
 
 
 def measured(value: str, unit: str) -> str:

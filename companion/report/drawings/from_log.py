@@ -84,7 +84,7 @@ def cutout_of(entries: Sequence[Entry], by_hand: ByHand | None = None) -> Cutout
         flows=_flows(entries),
         label=added.label or _title(entries),
         job=entry.job,
-        date=entry.at.strftime("%Y-%m-%d"),
+        date=entry.at.astimezone().strftime("%Y-%m-%d"),
         sources=tuple(sources),
     )
 
