@@ -195,6 +195,7 @@ for _ in range(150):
         signal.setitimer(signal.ITIMER_REAL, chance.uniform(0.05, 1.0) * takes_s)
         start_anew()
         signal.setitimer(signal.ITIMER_REAL, 0)
+        time.sleep(0.001)  # one that came just now is told here
     except KeyboardInterrupt:
         pass
 print(len(lost), lost[:3])
@@ -202,6 +203,7 @@ print(len(lost), lost[:3])
     done = subprocess.run(
         [sys.executable, "-c", program],
         env={**os.environ, "PULSE_SERVER": "unix:/nowhere"}, stdin=subprocess.DEVNULL,
-        capture_output=True, text=True, timeout=120, check=True,
+        capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
+    assert done.returncode == 0, done.stderr
     assert done.stdout.split()[0] == "0", done.stdout

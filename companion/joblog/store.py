@@ -357,7 +357,8 @@ def _check_changes_stay(entries: Sequence[Entry], what: ToForget, path: Path) ->
             for other in entries
             if other.kind in kinds
             and other.number not in {*going, entry.number}
-            and other.payload.get(key) == entry.payload.get(name)
+            and key in other.payload
+            and other.payload[key] == entry.payload.get(name)
         ]
         if left:
             raise StoreError(
