@@ -20,5 +20,14 @@ def entry_line(entry: Entry) -> str:
 
 
 def _short(value: object) -> str:
-    text = "".join(c if c.isprintable() else _UNPRINTABLE for c in str(value).replace("\n", " "))
+    text = on_one_line(str(value).replace("\n", " "))
     return text if len(text) <= LONG else f"{text[: LONG - 1]}…"
+
+
+def on_one_line(text: str) -> str:
+    r"""Return text for a terminal's line: what could move its cursor is replaced.
+
+    >>> on_one_line("fan" + chr(27) + "[2J" + chr(10) + "on")
+    'fan\ufffd[2J\ufffdon'
+    """
+    return "".join(letter if letter.isprintable() else _UNPRINTABLE for letter in text)

@@ -6,8 +6,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.commands.job_choice import on_one_line, reading_store, write_text
+from companion.commands.job_choice import reading_store, write_text
 from companion.commands.options import add_log
+from companion.showing import on_one_line
 
 if TYPE_CHECKING:
     import argparse

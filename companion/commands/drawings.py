@@ -7,8 +7,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.commands.options import add_log, log_path
-from companion.errors import InputError, JobNotFoundError
+from companion.commands.job_choice import job_or_last, reading_store
+from companion.commands.options import add_log
+from companion.errors import InputError
 
 if TYPE_CHECKING:
     import argparse
@@ -173,15 +174,8 @@ def _by_hand(arguments: argparse.Namespace) -> ByHand:
 
 
 def _entries(arguments: argparse.Namespace) -> list[Entry]:
-    from companion.joblog import SqliteStore
-
-    path = log_path(arguments)
-    with SqliteStore(path, read_only=True) as store:
-        jobs = store.jobs()
-        if not arguments.job and not jobs:
-            raise JobNotFoundError("(any)", path)
-        job = arguments.job or max(jobs, key=lambda each: each.last_entry).id
-        return list(store.entries(job))
+    with reading_store(arguments) as store:
+        return list(store.entries(job_or_last(store, arguments)))
 
 
 def _out(arguments: argparse.Namespace, name: str) -> Path:

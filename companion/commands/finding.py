@@ -6,9 +6,10 @@ import argparse
 import sys
 from datetime import date
 
-from companion.commands.job_choice import on_one_line, reading_store
+from companion.commands.job_choice import reading_store
 from companion.commands.options import add_log
 from companion.errors import DamagedLogError
+from companion.showing import on_one_line
 
 EPILOG = """examples:
   companion jobs list

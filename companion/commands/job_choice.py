@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from companion.joblog import SqliteStore
 
-_UNPRINTABLE = "\N{REPLACEMENT CHARACTER}"
-
 
 def reading_store(arguments: argparse.Namespace) -> SqliteStore:
     """Return the log that was named, open to read."""
@@ -55,12 +53,3 @@ def unwritable(out: Path, problem: OSError) -> InputError:
     return InputError(
         f"{out} cannot be written: {problem.strerror}", "Choose another place with --out."
     )
-
-
-def on_one_line(text: str) -> str:
-    r"""Return text for a terminal's line: what could move its cursor is replaced.
-
-    >>> on_one_line("fan" + chr(27) + "[2J" + chr(10) + "on")
-    'fan\ufffd[2J\ufffdon'
-    """
-    return "".join(letter if letter.isprintable() else _UNPRINTABLE for letter in text)
